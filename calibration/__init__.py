@@ -1,0 +1,1 @@
+"""The printed calibration sticker, and what it tells about a photo."""
