@@ -7,6 +7,7 @@
     │   ├── StickerNotFoundError
     │   ├── StickerCutOffError
     │   └── StickerMirroredError
+    ├── SheetError              a drawing that can't be made as asked
     ├── PlaneError              points that fix no plane
     ├── PhotoError              (measure.photo)   a file that can't be used as a photo
     └── OutlineError            (measure.outline) an outline that can't be measured
@@ -37,3 +38,7 @@ class StickerMirroredError(StickerError):
 
 class PlaneError(EbblineError):
     """The matched points do not determine a wound plane."""
+
+
+class SheetError(EbblineError):
+    """A sticker can't be drawn as asked."""
