@@ -8,11 +8,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
-from xml.etree import ElementTree
+from xml.etree import ElementTree as ET
 
 import cv2
 import numpy as np
-from PIL import Image
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.pdfgen.canvas import Canvas
 
@@ -95,9 +94,7 @@ def write_sticker(layout: Layout, path: Path, *, dpi: int = 600, paper: str = "a
     }
     maker = makers.get(path.suffix.lower())
     if maker is None:
-        raise SheetError(
-            f"'{path.name}' does not end in .pdf, .svg or .png: give the file one of these endings."
-        )
+        raise SheetError(f"'{path.name}' does not end in .pdf, .svg or .png: give the file one of these endings.")
     try:
         path.write_bytes(maker())
     except OSError as error:
@@ -109,24 +106,25 @@ def sticker_svg(layout: Layout) -> bytes:
     """Return one sticker as SVG 1.1 (UTF-8) with its size in mm and one user unit a mm."""
     width, height = layout.size_mm
     size = {"width": f"{width:g}mm", "height": f"{height:g}mm", "viewBox": f"0 0 {width:g} {height:g}"}
-    root = ElementTree.Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "version": "1.1", **size})
-    ElementTree.SubElement(root, "title").text = f"ebbline {layout.name}, version {layout.version}"
+    root = ET.Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "version": "1.1", **size})
+    ET.SubElement(root, "title").text = f"ebbline {layout.name}, version {layout.version}"
     for shape in _shapes(layout):
         root.append(_svg_element(shape))
-    return ElementTree.tostring(root, encoding="utf-8", xml_declaration=True)
+    document: bytes = ET.tostring(root, encoding="utf-8", xml_declaration=True)
+    return document
 
 
-def _svg_element(shape: _Shape | _Text) -> ElementTree.Element:
+def _svg_element(shape: _Shape | _Text) -> ET.Element:
     if isinstance(shape, _Text):
         style = {"font-family": "Helvetica, Arial, sans-serif", "font-size": f"{shape.size:.3f}"}
         place = {"x": f"{shape.x:.3f}", "y": f"{shape.y:.3f}"}
         anchor = {"text-anchor": "middle"} if shape.centred else {}
-        element = ElementTree.Element("text", place | style | anchor)
+        element = ET.Element("text", place | style | anchor)
         element.text = shape.text
         return element
     points = " ".join(f"{x:.4f},{y:.4f}" for x, y in shape.points)
     paint = {"fill": _css(shape.fill), "stroke": _css(shape.stroke), "stroke-width": "0.15"}
-    return ElementTree.Element("polygon", {"points": points} | paint)
+    return ET.Element("polygon", {"points": points} | paint)
 
 
 def _css(colour: Colour | None) -> str:

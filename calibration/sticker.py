@@ -199,7 +199,7 @@ def _block(columns: range, rows: range) -> set[tuple[int, int]]:
 
 
 def _corner() -> Layout:
-    """Two arms of 20 mm, 80 and 60 mm long; the wound lies in the angle, the rulers start there."""
+    """Lay out two arms of 20 mm, 80 and 60 mm long; the wound lies in the angle, the rulers start there."""
     cells = _block(range(31), range(2)) | _block(range(2), range(23))
     cells |= _block(range(28, 31), range(5)) | _block(range(5), range(20, 23))
     side = 6.6
@@ -217,8 +217,7 @@ def _corner() -> Layout:
         patches=(
             *_patches(_GREYS, Rect(49.6, 10.8, 2.2, 3.3), 5),
             *_patches(
-                (_GREYS[0], _COLOURS[0], _GREYS[1], _COLOURS[1], _GREYS[2], _COLOURS[2])
-                + (_GREYS[3], _COLOURS[3], _GREYS[4], _COLOURS[4], _GREYS[0], _COLOURS[5]),
+                tuple(name for pair in zip((*_GREYS, _GREYS[0]), _COLOURS, strict=True) for name in pair),
                 Rect(7.5, 16.0, 3.3, 4.0),
                 2,
             ),
@@ -235,7 +234,7 @@ def _corner() -> Layout:
 
 
 def _strip() -> Layout:
-    """A bar of 100 x 20 mm, laid along a wound."""
+    """Lay out a bar of 100 x 20 mm, to lie along a wound."""
     cells = _block(range(39), range(2)) | _block(range(3), range(5)) | _block(range(36, 39), range(5))
     side = 6.6
     return Layout(
@@ -265,7 +264,7 @@ def _strip() -> Layout:
 
 
 def _tile() -> Layout:
-    """A square of 26 mm for toes and tight places."""
+    """Lay out a square of 26 mm for toes and tight places."""
     cells = _block(range(12), range(2)) | _block(range(2), range(9)) | _block(range(10, 12), range(5))
     side = 6.4
     return Layout(
@@ -288,7 +287,5 @@ def _tile() -> Layout:
     )
 
 
-LAYOUTS: Mapping[str, Layout] = MappingProxyType(
-    {layout.name: layout for layout in (_corner(), _strip(), _tile())}
-)
+LAYOUTS: Mapping[str, Layout] = MappingProxyType({layout.name: layout for layout in (_corner(), _strip(), _tile())})
 """The layouts that can be printed and are recognised, by name."""
