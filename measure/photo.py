@@ -1,0 +1,457 @@
+"""The one door for photo files: bytes become upright RGB pixels, or a sentence says why not.
+
+A photo is a still picture: JPEG (also the several-picture kind that phones write; its first picture counts),
+PNG, TIFF, WebP, HEIC, AVIF or GIF. What comes out is 8-bit RGB with the camera's orientation applied.
+Colour profiles are not applied: values are taken as the file stores them.
+
+Only the capture time and the focal length are taken from the EXIF data. Places, serial numbers, makers and
+owners are never read into the result.
+"""
+
+import hashlib
+import math
+import re
+import threading
+import warnings
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from datetime import datetime
+from io import BytesIO
+from pathlib import Path
+from pkgutil import resolve_name
+from typing import IO, NamedTuple, TypeAlias
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import ExifTags, Image, ImageFile
+
+from calibration.errors import EbblineError
+
+MAX_MEGAPIXELS = 130
+"""Phones take up to 108 megapixels in one piece; beyond lies a mistake or a trap for the memory."""
+
+MIN_SIDE_PX = 200
+"""A thumbnail has 160 px; below this a sticker's saddle points can't be told apart."""
+
+MAX_FILE_MB = 500
+"""An uncompressed picture of ``MAX_MEGAPIXELS`` has 390 MB."""
+
+FULL_FRAME_DIAGONAL_MM = math.hypot(36, 24)
+"""Of the film picture that EXIF's 35 mm equivalent focal length refers to."""
+
+PLAUSIBLE_EQUIVALENT_MM = (8.0, 400.0)
+"""From fisheye to long telephoto; EXIF values outside are errors of the writing program."""
+
+Pixels: TypeAlias = NDArray[np.uint8]
+Tags: TypeAlias = Mapping[int, object]
+
+
+class PhotoError(EbblineError):
+    """The file can't be used as a photo; the message says what was found and what to do."""
+
+
+@dataclass(frozen=True, eq=False)
+class Photo:
+    """A still photo as the person saw it.
+
+    Attributes
+    ----------
+    name : str
+        The path or name as it was given.
+    pixels : ndarray of shape (H, W, 3), uint8
+        RGB, orientation applied; the array can't be written to.
+    sha256 : str
+        Fingerprint of the file's bytes, in hexadecimal digits.
+    taken_at : datetime or None
+        When the shutter opened; without time zone where the camera did not note one.
+    focal_px : float or None
+        Focal length in pixels of this picture, where EXIF tells it plausibly.
+    """
+
+    name: str
+    pixels: Pixels
+    sha256: str
+    taken_at: datetime | None
+    focal_px: float | None
+
+    @property
+    def width(self) -> int:
+        """Extent from left to right, in pixels."""
+        return int(self.pixels.shape[1])
+
+    @property
+    def height(self) -> int:
+        """Extent from top to bottom, in pixels."""
+        return int(self.pixels.shape[0])
+
+
+def read_photo(source: Path | str | bytes | IO[bytes], name: str | None = None) -> Photo:
+    """Read a photo from a path, from the bytes of a file, or from an open binary file.
+
+    Parameters
+    ----------
+    source : Path, str, bytes or binary file
+        A ``str`` is a path. An open file is read from its start where it can be rewound.
+    name : str, optional
+        What to call the photo in results and sentences; by default its path.
+
+    Returns
+    -------
+    Photo
+
+    Raises
+    ------
+    PhotoError
+        Whatever is wrong with the file; nothing else is raised for any content.
+
+    Notes
+    -----
+    A picture that was damaged in its middle but still has its end is read like any viewer reads it, with the
+    damage visible: the JPEG format has no checksum.
+    """
+    name = _name_of(source) if name is None else name
+    data = _bytes_of(source, name)
+    kind = _kind_of(data)
+    if kind.plugin is None:
+        raise PhotoError(
+            f"{name} is {kind.noun}, not a photo that can be read here; "
+            "choose the photo itself, as a JPEG, PNG, TIFF, WebP, HEIC or AVIF file."
+        )
+    try:
+        pixels, tags = _decode(data, kind, name)
+    except PhotoError:
+        raise
+    except Image.DecompressionBombError as error:
+        raise _too_large(name, f"more than {MAX_MEGAPIXELS}") from error
+    except MemoryError as error:
+        raise PhotoError(
+            f"{name} needs more memory than this computer has free; "
+            "close other programs, or save a smaller copy of the photo."
+        ) from error
+    except Exception as error:  # hostile bytes make the libraries raise nearly anything
+        raise PhotoError(
+            f"{name} starts like {kind.noun} but can't be read to its end, so it is damaged or was not "
+            "copied completely; copy or send it again from the camera or phone."
+        ) from error
+    height, width = pixels.shape[:2]
+    return Photo(
+        name=name,
+        pixels=pixels,
+        sha256=hashlib.sha256(data).hexdigest(),
+        taken_at=_taken_at(tags),
+        focal_px=_focal_px(tags, width, height),
+    )
+
+
+def _name_of(source: Path | str | bytes | IO[bytes]) -> str:
+    if isinstance(source, Path | str):
+        return str(source)
+    return str(getattr(source, "name", "photo"))
+
+
+def _bytes_of(source: Path | str | bytes | IO[bytes], name: str) -> bytes:
+    data = source if isinstance(source, bytes) else _read(source, name)
+    if not data:
+        raise PhotoError(f"{name} is empty (0 bytes); copy or send the photo again from the camera or phone.")
+    if len(data) > MAX_FILE_MB * 1_000_000:
+        raise PhotoError(
+            f"{name} has more than {MAX_FILE_MB} MB, too much for one photo; "
+            "choose the photo itself, or save a smaller copy of it."
+        )
+    return data
+
+
+def _read(source: Path | str | IO[bytes], name: str) -> bytes:
+    """Read at most one byte more than is allowed, so that a huge file costs no memory."""
+    limit = MAX_FILE_MB * 1_000_000 + 1
+    try:
+        if not isinstance(source, Path | str):
+            return _from_start(source).read(limit)
+        with Path(source).open("rb") as file:
+            return file.read(limit)
+    except (OSError, ValueError) as error:  # ValueError: a name with a zero byte in it
+        raise PhotoError(f"{name} {_trouble(error)}") from error
+
+
+def _from_start(file: IO[bytes]) -> IO[bytes]:
+    if file.seekable():
+        file.seek(0)
+    return file
+
+
+def _trouble(error: OSError | ValueError) -> str:
+    match error:
+        case FileNotFoundError() | NotADirectoryError() | ValueError():
+            return "does not exist; check how the file's name and its folder are written."
+        case IsADirectoryError():
+            return "is a folder, not a photo; name the photo file inside it."
+        case PermissionError():
+            return "may not be opened by you; ask its owner for access, or copy it to a folder of your own."
+        case _:
+            return "can't be read from where it is stored; copy it to this computer and try again."
+
+
+class _Kind(NamedTuple):
+    """A kind of file: how its bytes start, what a person calls it, and what reads it (None: nothing here)."""
+
+    start: bytes
+    noun: str
+    plugin: str | None = None
+
+
+# The plugins are named one by one instead of going through Image.open, which imports and could run dozens of
+# parsers that no photo needs. Nor need pi_heif be registered with the whole process. The first match counts.
+_KINDS = (
+    _Kind(rb"\xff\xd8\xff", "a JPEG photo", "PIL.JpegImagePlugin:JpegImageFile"),
+    _Kind(rb"\x89PNG\r\n\x1a\n", "a PNG picture", "PIL.PngImagePlugin:PngImageFile"),
+    _Kind(rb"II\*\0.{4}CR|.{4}ftypcrx ", "a raw camera file"),
+    _Kind(rb"II[*+]\0|MM\0[*+]", "a TIFF picture", "PIL.TiffImagePlugin:TiffImageFile"),
+    _Kind(rb"RIFF.{4}WEBP", "a WebP picture", "PIL.WebPImagePlugin:WebPImageFile"),
+    _Kind(rb"GIF8[79]a", "a GIF picture", "PIL.GifImagePlugin:GifImageFile"),
+    _Kind(rb".{4}ftyp(avif|avis|m[is]f1.{,32}avif)", "an AVIF photo", "PIL.AvifImagePlugin:AvifImageFile"),
+    _Kind(rb".{4}ftyp(hei[cmsx]|hev[cmsx]|m[is]f1)", "a HEIC photo", "pi_heif:HeifImageFile"),
+    _Kind(rb".{4}ftyp", "a video"),
+    _Kind(rb".{128}DICM", "a DICOM file"),
+    _Kind(rb"%PDF", "a PDF document"),
+    _Kind(rb"PK\x03\x04", "a ZIP archive or an Office document"),
+    _Kind(rb"[\t\n\r -~\x80-\xff]{64}|[\t\n\r -~\x80-\xff]+\Z", "a text file"),
+    _Kind(rb"", "a file of an unknown kind"),
+)
+
+
+def _kind_of(data: bytes) -> _Kind:
+    return next(kind for kind in _KINDS if re.match(kind.start, data, re.DOTALL))
+
+
+_pillow = threading.Lock()
+
+
+@contextmanager
+def _quiet_pillow() -> Iterator[None]:
+    """Keep Pillow's warnings about big pictures and odd EXIF data to itself; this file has its own limits.
+
+    Pages are served by several threads. ``Image.MAX_IMAGE_PIXELS`` would change the limit for all of them,
+    and so do warning filters before Python 3.14: the lock sees to it that each list of filters is put back
+    in order. One photo at a time also bounds the memory.
+    """
+    with _pillow, warnings.catch_warnings():
+        warnings.filterwarnings("ignore", module=r"PIL\.|pi_heif\.")
+        yield
+
+
+def _decode(data: bytes, kind: _Kind, name: str) -> tuple[Pixels, Tags]:
+    """Upright pixels of shape (H, W, 3) and EXIF tags; the header is checked before anything is decoded."""
+    with _quiet_pillow():
+        image = resolve_name(str(kind.plugin))(BytesIO(data))
+        _check_size(image, name)
+        _check_still(image, name)
+        _check_colours(image, name)
+        pixels = _jpeg_pixels(data) if _is_plain_jpeg(image) else _pillow_pixels(image)
+        # After the pixels: a PNG may carry its EXIF data behind them; TIFF and HEIC have turned the picture
+        # themselves by now and report the orientation as upright.
+        tags = _tags(image)
+    pixels = _upright(pixels, tags.get(ExifTags.Base.Orientation))
+    pixels.setflags(write=False)
+    return pixels, tags
+
+
+def _check_size(image: ImageFile.ImageFile, name: str) -> None:
+    width, height = image.size
+    if width * height > MAX_MEGAPIXELS * 1_000_000:
+        raise _too_large(name, f"{width * height / 1e6:.0f}")
+    if min(width, height) < MIN_SIDE_PX:
+        raise PhotoError(
+            f"{name} has only {width} x {height} pixels, and at least {MIN_SIDE_PX} a side are needed; "
+            "use the original photo, not a preview of it."
+        )
+
+
+def _too_large(name: str, megapixels: str) -> PhotoError:
+    return PhotoError(
+        f"{name} has {megapixels} megapixels, and at most {MAX_MEGAPIXELS} can be read; "
+        "save a smaller copy (12 megapixels are plenty), or photograph again at the camera's usual size."
+    )
+
+
+def _check_still(image: ImageFile.ImageFile, name: str) -> None:
+    """Refuse animations and several pages. HEIC may hold several pictures, for it names the main one."""
+    pictures = 1 if image.format == "HEIF" else getattr(image, "n_frames", 1)
+    if pictures != 1:
+        raise PhotoError(
+            f"{name} holds {pictures} pictures where one is expected; "
+            "save the one that shows the wound as a photo of its own."
+        )
+
+
+_NEW_SUBFILE_TYPE = 0x00FE
+_DNG_VERSION = 0xC612
+
+
+def _check_colours(image: ImageFile.ImageFile, name: str) -> None:
+    tags = getattr(image, "tag_v2", {})
+    if (
+        _DNG_VERSION in tags or _number(tags.get(_NEW_SUBFILE_TYPE)) == 1
+    ):  # the first picture is only a preview
+        raise PhotoError(f"{name} is a raw camera file; save it as a JPEG or TIFF picture and choose that.")
+    if image.mode in {"F", "LAB", "HSV"}:
+        raise PhotoError(
+            f"{name} stores its colours in a way made for laboratories, not as red, green and blue; "
+            "save it as a JPEG or PNG picture and choose that."
+        )
+
+
+def _is_plain_jpeg(image: ImageFile.ImageFile) -> bool:
+    return image.format == "JPEG" and image.mode in {"L", "RGB"}
+
+
+def _jpeg_pixels(data: bytes) -> Pixels:
+    """Decode with OpenCV: Pillow's pixels exactly (both wrap libjpeg-turbo) in half the time and memory."""
+    if not _reaches_its_end(data):  # OpenCV would fill the missing part with grey and say nothing
+        raise EOFError
+    flags = cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION
+    return np.asarray(cv2.imdecode(np.frombuffer(data, np.uint8), flags), np.uint8)
+
+
+_JPEG_MARKER = re.compile(rb"\xff+([^\x00\xd0-\xd7\xff])")
+_END_OF_IMAGE = b"\xd9"
+
+
+def _reaches_its_end(jpeg: bytes) -> bool:
+    """Whether the marker that ends the (first) picture is there, whatever precedes or follows it.
+
+    Segments are skipped by their length, so that the end of a thumbnail inside the EXIF data doesn't count;
+    in the compressed data between them 0xFF is followed by 0 or a restart marker (ITU-T T.81, B.1.1).
+    """
+    position = 2
+    while marker := _JPEG_MARKER.search(jpeg, position):
+        if marker[1] == _END_OF_IMAGE:
+            return True
+        length = int.from_bytes(jpeg[marker.end() : marker.end() + 2], "big")
+        position = marker.end() + length
+    return False
+
+
+_BAND_PX = 1 << 20
+
+
+def _pillow_pixels(image: ImageFile.ImageFile) -> Pixels:
+    """Decode with Pillow, and convert band by band: a second and third full copy would cost memory."""
+    image.load()
+    width, height = image.size
+    pixels = np.empty((height, width, 3), np.uint8)
+    rows = max(1, _BAND_PX // width)
+    for top in range(0, height, rows):
+        bottom = min(top + rows, height)
+        pixels[top:bottom] = _rgb(image.crop((0, top, width, bottom)))
+    return pixels
+
+
+def _rgb(band: Image.Image) -> Pixels:
+    """Any colour mode to 8-bit RGB, shape (h, w, 3); transparent parts become white."""
+    if band.mode.startswith("I"):
+        return _rgb_from_deep_grey(np.asarray(band))
+    if band.has_transparency_data:
+        white = Image.new("RGBA", band.size, "white")
+        band = Image.alpha_composite(white, band.convert("RGBA"))
+    return np.asarray(band.convert("RGB"))
+
+
+def _rgb_from_deep_grey(levels: NDArray[np.integer]) -> Pixels:
+    """Grey levels 0 to 65535, shape (h, w), to 8 bits by 65535 / 255 = 257, rounded; Pillow clips at 255."""
+    if levels.min() < 0 or levels.max() > 0xFFFF:
+        raise ValueError
+    grey = (levels.astype(np.uint32) + 128) // 257
+    return np.repeat(grey.astype(np.uint8)[:, :, np.newaxis], 3, axis=2)
+
+
+# EXIF orientation (TIFF 6.0, tag 274): is the stored picture transposed, and which flip makes it upright?
+# The flip is OpenCV's code: 1 left-right, 0 top-bottom, -1 both.
+_TURNS: dict[object, tuple[bool, int | None]] = {
+    2: (False, 1),
+    3: (False, -1),
+    4: (False, 0),
+    5: (True, None),
+    6: (True, 1),
+    7: (True, -1),
+    8: (True, 0),
+}
+
+
+def _upright(pixels: Pixels, orientation: object) -> Pixels:
+    """Turn and mirror as the orientation tag says; values that the standard doesn't know mean upright."""
+    transposed, flip = _TURNS.get(orientation, (False, None))
+    if transposed:
+        pixels = np.asarray(cv2.transpose(pixels), np.uint8)
+    if flip is not None:
+        cv2.flip(pixels, flip, dst=pixels)
+    return pixels
+
+
+def _tags(image: ImageFile.ImageFile) -> Tags:
+    """Read the orientation and the Exif directory; broken EXIF data never stop a photo, they tell less."""
+    tags: dict[int, object] = {}
+    with suppress(Exception):
+        exif = image.getexif()
+        tags[ExifTags.Base.Orientation] = exif.get(ExifTags.Base.Orientation)
+        tags.update(exif.get_ifd(ExifTags.IFD.Exif))
+    return tags
+
+
+def _taken_at(tags: Tags) -> datetime | None:
+    """Capture time, with its time zone where the camera noted the offset (EXIF 2.31 and later)."""
+    moment = _text(tags.get(ExifTags.Base.DateTimeOriginal))
+    offset = _text(tags.get(ExifTags.Base.OffsetTimeOriginal))
+    with suppress(ValueError):
+        return datetime.strptime(moment + offset, "%Y:%m:%d %H:%M:%S%z")
+    with suppress(ValueError):
+        return datetime.strptime(moment, "%Y:%m:%d %H:%M:%S")  # noqa: DTZ007 - no offset is known
+    return None
+
+
+def _text(value: object) -> str:
+    return value.strip("\0 ") if isinstance(value, str) else ""
+
+
+def _focal_px(tags: Tags, width: int, height: int) -> float | None:
+    """Focal length in pixels of a picture of this size; None where EXIF doesn't tell or tells nonsense."""
+    diagonal_px = math.hypot(width, height)
+    shortest_px, longest_px = (mm * diagonal_px / FULL_FRAME_DIAGONAL_MM for mm in PLAUSIBLE_EQUIVALENT_MM)
+    for focal_px in (_focal_from_equivalent(tags, diagonal_px), _focal_from_sensor(tags, diagonal_px)):
+        if shortest_px <= focal_px <= longest_px:
+            return focal_px
+    return None
+
+
+def _focal_from_equivalent(tags: Tags, diagonal_px: float) -> float:
+    """From the 35 mm equivalent, which compares diagonals (CIPA DC-008, tag 0xA405); 0 if unknown."""
+    return _number(tags.get(ExifTags.Base.FocalLengthIn35mmFilm)) * diagonal_px / FULL_FRAME_DIAGONAL_MM
+
+
+_MM_PER_UNIT = {2: 25.4, 3: 10.0, 4: 1.0, 5: 0.001}
+"""FocalPlaneResolutionUnit: inch and centimetre by the standard, millimetre and micrometre by custom."""
+
+
+def _focal_from_sensor(tags: Tags, diagonal_px: float) -> float:
+    """From the focal length in mm and the pixels a mm on the sensor; 0 if unknown.
+
+    The resolution refers to the picture as the camera stored it, whose size is noted beside it. Diagonals
+    tell how much smaller this copy is, whichever way round either is stored.
+    """
+    unit_mm = _MM_PER_UNIT.get(int(_number(tags.get(ExifTags.Base.FocalPlaneResolutionUnit))), 25.4)
+    pixels_per_mm = _number(tags.get(ExifTags.Base.FocalPlaneXResolution)) / unit_mm
+    stored_px = math.hypot(
+        _number(tags.get(ExifTags.Base.ExifImageWidth)),
+        _number(tags.get(ExifTags.Base.ExifImageHeight)),
+    )
+    resized = diagonal_px / stored_px if stored_px else 1.0
+    return _number(tags.get(ExifTags.Base.FocalLength)) * pixels_per_mm * resized
+
+
+def _number(value: object) -> float:
+    """Read an EXIF number; 0 for one that is missing, negative, infinite or no number at all."""
+    with suppress(TypeError, ValueError, ArithmeticError):
+        number = float(value)  # type: ignore[arg-type] # anything may stand in an EXIF tag
+        return number if 0 < number < math.inf else 0.0
+    return 0.0
