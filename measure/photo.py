@@ -108,33 +108,12 @@ def read_photo(source: Path | str | bytes | IO[bytes], name: str | None = None) 
 
     Notes
     -----
-    A picture that was damaged in its middle but still has its end is read like any viewer reads it, with the
-    damage visible: the JPEG format has no checksum.
+    A file that was cut short is refused. One that was damaged in its middle is read as any viewer reads it, with
+    the damage in sight: of all these formats only PNG carries checksums.
     """
     name = _name_of(source) if name is None else name
     data = _bytes_of(source, name)
-    kind = _kind_of(data)
-    if kind.plugin is None:
-        raise PhotoError(
-            f"{name} is {kind.noun}, not a photo that can be read here; "
-            "choose the photo itself, as a JPEG, PNG, TIFF, WebP, HEIC or AVIF file."
-        )
-    try:
-        pixels, tags = _decode(data, kind, name)
-    except PhotoError:
-        raise
-    except Image.DecompressionBombError as error:
-        raise _too_large(name, f"more than {MAX_MEGAPIXELS}") from error
-    except MemoryError as error:
-        raise PhotoError(
-            f"{name} needs more memory than this computer has free; "
-            "close other programs, or save a smaller copy of the photo."
-        ) from error
-    except Exception as error:  # hostile bytes make the libraries raise nearly anything
-        raise PhotoError(
-            f"{name} starts like {kind.noun} but can't be read to its end, so it is damaged or was not "
-            "copied completely; copy or send it again from the camera or phone."
-        ) from error
+    pixels, tags = _decode(data, name)
     height, width = pixels.shape[:2]
     return Photo(
         name=name,
@@ -203,8 +182,9 @@ class _Kind(NamedTuple):
 
 # The plugins are named one by one instead of going through Image.open, which imports and could run dozens of
 # parsers that no photo needs. Nor need pi_heif be registered with the whole process. The first match counts.
+_JPEG = "PIL.JpegImagePlugin:JpegImageFile"
 _KINDS = (
-    _Kind(rb"\xff\xd8\xff", "a JPEG photo", "PIL.JpegImagePlugin:JpegImageFile"),
+    _Kind(rb"\xff\xd8\xff", "a JPEG photo", _JPEG),
     _Kind(rb"\x89PNG\r\n\x1a\n", "a PNG picture", "PIL.PngImagePlugin:PngImageFile"),
     _Kind(rb"II\*\0.{4}CR|.{4}ftypcrx ", "a raw camera file"),
     _Kind(rb"II[*+]\0|MM\0[*+]", "a TIFF picture", "PIL.TiffImagePlugin:TiffImageFile"),
@@ -241,26 +221,76 @@ def _quiet_pillow() -> Iterator[None]:
         yield
 
 
-def _decode(data: bytes, kind: _Kind, name: str) -> tuple[Pixels, Tags]:
-    """Upright pixels of shape (H, W, 3) and EXIF tags; the header is checked before anything is decoded."""
+def _decode(data: bytes, name: str) -> tuple[Pixels, Tags]:
+    """Upright pixels of shape (H, W, 3), read-only, and EXIF tags; every failure becomes a sentence."""
+    kind = _kind_of(data)
+    try:
+        stored, tags = _stored(data, kind, name)
+        pixels = _upright(stored, tags.get(ExifTags.Base.Orientation))
+    except PhotoError:
+        raise
+    except Image.DecompressionBombError as error:
+        raise _too_large(name, f"more than {MAX_MEGAPIXELS}") from error
+    except MemoryError as error:
+        raise PhotoError(
+            f"{name} needs more memory than this computer has free; "
+            "close other programs, or save a smaller copy of the photo."
+        ) from error
+    except Exception as error:  # hostile bytes make the libraries raise nearly anything
+        raise PhotoError(
+            f"{name} starts like {kind.noun} but can't be read to its end, so it is damaged or was not "
+            "copied completely; copy or send it again from the camera or phone."
+        ) from error
+    pixels.setflags(write=False)
+    return pixels, tags
+
+
+def _stored(data: bytes, kind: _Kind, name: str) -> tuple[Pixels, Tags]:
+    """Pixels as stored, and EXIF tags; nothing is decoded before the header was checked."""
     with _quiet_pillow():
-        image = resolve_name(str(kind.plugin))(BytesIO(data))
+        image = _open(data, kind, name)
         _check_size(image, name)
         _check_still(image, name)
         _check_colours(image, name)
-        pixels = _jpeg_pixels(data) if _is_plain_jpeg(image) else _pillow_pixels(image)
-        # After the pixels: a PNG may carry its EXIF data behind them; TIFF and HEIC have turned the picture
-        # themselves by now and report the orientation as upright.
-        tags = _tags(image)
-    pixels = _upright(pixels, tags.get(ExifTags.Base.Orientation))
-    pixels.setflags(write=False)
-    return pixels, tags
+        # Pixels first: a PNG may carry its EXIF data behind them, and after them TIFF and HEIC, whose readers
+        # turn the picture themselves, report it as upright.
+        return _pixels(image), _tags(image)
+
+
+def _open(data: bytes, kind: _Kind, name: str) -> ImageFile.ImageFile:
+    if kind.plugin is None:
+        raise PhotoError(
+            f"{name} is {kind.noun}, not a photo that can be read here; "
+            "choose the photo itself, as a JPEG, PNG, TIFF, WebP, HEIC or AVIF file."
+        )
+    if kind.plugin == _JPEG and not _reaches_its_end(data):
+        raise EOFError
+    plugin: type[ImageFile.ImageFile] = resolve_name(kind.plugin)
+    return plugin(BytesIO(data))
+
+
+_JPEG_MARKER = re.compile(rb"\xff+([^\x00\xd0-\xd7\xff])")
+_END_OF_IMAGE = b"\xd9"
+
+
+def _reaches_its_end(jpeg: bytes) -> bool:
+    """Whether the marker that ends the (first) picture is there; without it Pillow may read zeros as pixels.
+
+    Segments are skipped by their length, so that the end of a thumbnail inside the EXIF data doesn't count;
+    in the compressed data between them 0xFF is followed by 0 or a restart marker (ITU-T T.81, B.1.1).
+    """
+    position = 2
+    while marker := _JPEG_MARKER.search(jpeg, position):
+        if marker[1] == _END_OF_IMAGE:
+            return True
+        position = marker.end() + int.from_bytes(jpeg[marker.end() : marker.end() + 2], "big")
+    return False
 
 
 def _check_size(image: ImageFile.ImageFile, name: str) -> None:
     width, height = image.size
     if width * height > MAX_MEGAPIXELS * 1_000_000:
-        raise _too_large(name, f"{width * height / 1e6:.0f}")
+        raise _too_large(name, f"{math.ceil(width * height / 1e6)}")
     if min(width, height) < MIN_SIDE_PX:
         raise PhotoError(
             f"{name} has only {width} x {height} pixels, and at least {MIN_SIDE_PX} a side are needed; "
@@ -291,9 +321,7 @@ _DNG_VERSION = 0xC612
 
 def _check_colours(image: ImageFile.ImageFile, name: str) -> None:
     tags = getattr(image, "tag_v2", {})
-    if (
-        _DNG_VERSION in tags or _number(tags.get(_NEW_SUBFILE_TYPE)) == 1
-    ):  # the first picture is only a preview
+    if _DNG_VERSION in tags or _number(tags.get(_NEW_SUBFILE_TYPE)) == 1:  # the first picture is only a preview
         raise PhotoError(f"{name} is a raw camera file; save it as a JPEG or TIFF picture and choose that.")
     if image.mode in {"F", "LAB", "HSV"}:
         raise PhotoError(
@@ -302,42 +330,11 @@ def _check_colours(image: ImageFile.ImageFile, name: str) -> None:
         )
 
 
-def _is_plain_jpeg(image: ImageFile.ImageFile) -> bool:
-    return image.format == "JPEG" and image.mode in {"L", "RGB"}
+_BAND_PX = 1 << 18
 
 
-def _jpeg_pixels(data: bytes) -> Pixels:
-    """Decode with OpenCV: Pillow's pixels exactly (both wrap libjpeg-turbo) in half the time and memory."""
-    if not _reaches_its_end(data):  # OpenCV would fill the missing part with grey and say nothing
-        raise EOFError
-    flags = cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION
-    return np.asarray(cv2.imdecode(np.frombuffer(data, np.uint8), flags), np.uint8)
-
-
-_JPEG_MARKER = re.compile(rb"\xff+([^\x00\xd0-\xd7\xff])")
-_END_OF_IMAGE = b"\xd9"
-
-
-def _reaches_its_end(jpeg: bytes) -> bool:
-    """Whether the marker that ends the (first) picture is there, whatever precedes or follows it.
-
-    Segments are skipped by their length, so that the end of a thumbnail inside the EXIF data doesn't count;
-    in the compressed data between them 0xFF is followed by 0 or a restart marker (ITU-T T.81, B.1.1).
-    """
-    position = 2
-    while marker := _JPEG_MARKER.search(jpeg, position):
-        if marker[1] == _END_OF_IMAGE:
-            return True
-        length = int.from_bytes(jpeg[marker.end() : marker.end() + 2], "big")
-        position = marker.end() + length
-    return False
-
-
-_BAND_PX = 1 << 20
-
-
-def _pillow_pixels(image: ImageFile.ImageFile) -> Pixels:
-    """Decode with Pillow, and convert band by band: a second and third full copy would cost memory."""
+def _pixels(image: ImageFile.ImageFile) -> Pixels:
+    """Decode, and convert band by band: faster than all at once, and no further copy of the whole is needed."""
     image.load()
     width, height = image.size
     pixels = np.empty((height, width, 3), np.uint8)
@@ -380,7 +377,10 @@ _TURNS: dict[object, tuple[bool, int | None]] = {
 
 
 def _upright(pixels: Pixels, orientation: object) -> Pixels:
-    """Turn and mirror as the orientation tag says; values that the standard doesn't know mean upright."""
+    """Turn and mirror as the orientation tag says, reusing the array where the shape allows it.
+
+    Values that the standard doesn't know count as upright.
+    """
     transposed, flip = _TURNS.get(orientation, (False, None))
     if transposed:
         pixels = np.asarray(cv2.transpose(pixels), np.uint8)
