@@ -1,0 +1,36 @@
+"""Renders photographs of invented wounds beside our stickers, with their truth.
+
+>>> rendering = render(Scene(wound=Wound(length_mm=40, width_mm=25), camera=Camera(tilt_deg=20), seed=3))
+>>> rendering.pixels, rendering.outline_px, rendering.area_mm2, rendering.homography, rendering.tissue
+>>> write_photo(Path("photo.jpg"), rendering)
+"""
+
+from .camera import Camera, View
+from .light import Light, cast
+from .photo_file import ExifFacts, jpeg, write_photo
+from .rendering import Rendering, outline_in_photo, render, wound_cover
+from .scene import Scene
+from .sensor import Sensor
+from .skin import Skin
+from .sticker import Sticker
+from .wound import TISSUES, Wound
+
+__all__ = [
+    "TISSUES",
+    "Camera",
+    "ExifFacts",
+    "Light",
+    "Rendering",
+    "Scene",
+    "Sensor",
+    "Skin",
+    "Sticker",
+    "View",
+    "Wound",
+    "cast",
+    "jpeg",
+    "outline_in_photo",
+    "render",
+    "wound_cover",
+    "write_photo",
+]

@@ -1,0 +1,136 @@
+"""The printed sticker as an object: where it lies, how it was printed, what is written on it."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from io import BytesIO
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+from shapely import affinity
+from shapely.geometry import Polygon
+
+from calibration.sheet import sticker_png
+from calibration.sticker import LAYOUTS, Layout, Rect
+
+from .sensor import decoded
+
+FINEST = 40
+"""Pixels a mm of the finest print: the edges of hem and markers then fall on pixel borders."""
+
+PAPER = (0.86, 0.855, 0.83)
+"""Reflectance of the paper in linear red, green and blue: not quite white."""
+
+_INK = 0.035  # reflectance of printed black
+_BALLPOINT = (0.03, 0.045, 0.16)
+_HAND = cv2.FONT_HERSHEY_SCRIPT_SIMPLEX
+_WHITE = 65535
+
+
+@dataclass(frozen=True)
+class Sticker:
+    """One printed sticker on, or above, the skin.
+
+    Attributes
+    ----------
+    layout : str
+        Name of the layout.
+    turn_deg : float
+        Turn on the plane.
+    gap_mm : float
+        Room between the sticker's inner edge and the wound, where ``at_mm`` does not say otherwise.
+    at_mm : tuple of float, optional
+        Where the layout's origin lies on the plane.
+    lift_mm : float
+        Height above the wound plane.
+    print_scale : float
+        Size of the print relative to the drawing.
+    grey : bool
+        Printed by a black-and-white printer.
+    writing : tuple of str
+        What a pen wrote into the fields, in their order.
+    """
+
+    layout: str = "corner"
+    turn_deg: float = 0.0
+    gap_mm: float = 6.0
+    at_mm: tuple[float, float] | None = None
+    lift_mm: float = 0.0
+    print_scale: float = 1.0
+    grey: bool = False
+    writing: tuple[str, ...] = ()
+
+    def pose(self, wound: Polygon) -> NDArray[np.float64]:
+        """Return the 3 x 3 matrix from layout mm to plane mm."""
+        angle = np.radians(self.turn_deg)
+        turn = self.print_scale * np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+        shift = self.at_mm or -turn @ self._wound_middle(wound)
+        return np.vstack([np.column_stack([turn, shift]), (0, 0, 1)])
+
+    def _wound_middle(self, wound: Polygon) -> NDArray[np.float64]:
+        """Return where the wound's origin lies on the layout, so that the gap is kept."""
+        left, top, right, _ = affinity.rotate(wound, -self.turn_deg, origin=(0, 0)).bounds
+        layout = LAYOUTS[self.layout]
+        if self.layout == "corner":
+            return np.array([20.0 + self.gap_mm - left, 20.0 + self.gap_mm - top])
+        width, height = layout.size_mm
+        return np.array([width / 2 - (left + right) / 2, height + self.gap_mm - top])
+
+
+def outline_on_plane(layout: Layout, pose: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the corners of the sticker in mm on the plane, shape (N, 2)."""
+    return layout.outline @ pose[:2, :2].T + pose[:2, 2]
+
+
+@lru_cache(maxsize=4)
+def printed(sticker: str, grey: bool, writing: tuple[str, ...], px_per_mm: int) -> NDArray[np.uint16]:  # noqa: FBT001
+    """Return the print in linear light, colour times cover and cover, shape (H, W, 4), 65535 for 1.
+
+    ``px_per_mm`` divides `FINEST`; coarser prints are exact averages of the finest.
+    """
+    if px_per_mm < FINEST:
+        finest = printed(sticker, grey, writing, FINEST)
+        factor = FINEST // px_per_mm
+        size = -(-finest.shape[1] // factor), -(-finest.shape[0] // factor)
+        padded = cv2.copyMakeBorder(
+            finest, 0, size[1] * factor - finest.shape[0], 0, size[0] * factor - finest.shape[1], cv2.BORDER_CONSTANT
+        )
+        return cv2.resize(padded, size, interpolation=cv2.INTER_AREA)
+    drawing = _drawing(sticker)
+    linear = _reflectance()[drawing[..., :3]]
+    if grey:
+        linear[:] = _luminance(linear)[..., None]
+    for field, text in zip(LAYOUTS[sticker].fields, writing, strict=False):
+        _write(linear, text, field.place)
+    linear *= np.array(PAPER, np.float32)
+    cover = drawing[..., 3:].astype(np.float32) / 255
+    return np.rint(np.concatenate([linear * cover, cover], axis=2) * _WHITE).astype(np.uint16)
+
+
+@lru_cache(maxsize=2)
+def _drawing(sticker: str) -> NDArray[np.uint8]:
+    """Return the drawn sticker at the finest scale, 8-bit, shape (H, W, 4)."""
+    with Image.open(BytesIO(sticker_png(LAYOUTS[sticker], round(FINEST * 25.4)))) as drawing:
+        return np.asarray(drawing.convert("RGBA"))
+
+
+def _reflectance() -> NDArray[np.float32]:
+    """Return a table from drawn 8-bit values to reflectance relative to the paper."""
+    return (_INK + (1 - _INK) * decoded(np.arange(256.0))).astype(np.float32)
+
+
+def _luminance(linear: NDArray[np.float32]) -> NDArray[np.float32]:
+    return linear @ np.array([0.2126, 0.7152, 0.0722], np.float32)
+
+
+def _write(linear: NDArray[np.float32], text: str, place: Rect) -> None:
+    """Write into a field with a ball pen, in place."""
+    (width, _), _ = cv2.getTextSize(text, _HAND, 1.0, 1)
+    size = min(0.4 * place.height * FINEST / 21, (place.width - 1.2) * FINEST / max(width, 1))  # capitals: 21 units
+    pen = np.zeros(linear.shape[:2], np.uint8)
+    at = round((place.x + 0.6) * FINEST), round((place.y + place.height - 1.2) * FINEST)
+    cv2.putText(pen, text, at, _HAND, size, 255, round(0.28 * FINEST), cv2.LINE_AA)
+    rows, columns = np.nonzero(pen)
+    share = pen[rows, columns, None].astype(np.float32) / 255
+    linear[rows, columns] += share * (np.array(_BALLPOINT, np.float32) - linear[rows, columns])

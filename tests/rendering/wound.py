@@ -1,0 +1,120 @@
+"""The wound: its outline on the plane, and which tissue covers which part of it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import affinity
+from shapely.geometry import Polygon
+
+from . import field as noise
+from .raster import Picture, Raster
+
+TISSUES = ("granulation", "slough", "necrotic", "epithelial")
+"""Tissue classes, in the order of their numbers in a tissue map."""
+
+_VERTICES = 720
+_ROUGHNESS: Mapping[str, tuple[float, ...]] = MappingProxyType(
+    {
+        "ellipse": (),
+        "blob": (0.0, 0.10, 0.09, 0.06, 0.05, 0.035, 0.025, 0.02, 0.015, 0.012),
+        "lobed": (0.0, 0.10, 0.22, 0.10, 0.06, 0.04, 0.03, 0.02),
+    }
+)  # relative strength of each wave round the outline
+
+
+@dataclass(frozen=True)
+class Wound:
+    """An open wound, centred on the origin of the plane.
+
+    Attributes
+    ----------
+    shape : str
+        ``blob``, ``ellipse`` or ``lobed``.
+    length_mm, width_mm : float
+        Extents along its own axes, before the turn.
+    turn_deg : float
+        Turn on the plane.
+    island_mm : float
+        Diameter of an island of healed skin; 0 for none. The island is not part of the wound.
+    tissue : mapping
+        Fractions of the area that each of `TISSUES` shall cover; they sum to 1.
+    redness, maceration : float
+        Strength (0 to 1) of reddened skin and of pale wet skin round the wound.
+    moisture : float
+        0 dry to 1 wet: strength of glare spots.
+    """
+
+    shape: str = "blob"
+    length_mm: float = 40.0
+    width_mm: float = 25.0
+    turn_deg: float = 0.0
+    island_mm: float = 0.0
+    tissue: Mapping[str, float] = field(
+        default_factory=lambda: MappingProxyType({"granulation": 0.72, "slough": 0.18, "epithelial": 0.10})
+    )
+    redness: float = 0.5
+    maceration: float = 0.3
+    moisture: float = 0.6
+
+    def polygon(self, random: np.random.Generator) -> Polygon:
+        """Return the outline, with the island as a hole, in mm on the plane."""
+        ring = _ring(_ROUGHNESS[self.shape], random)
+        low, high = ring.min(axis=0), ring.max(axis=0)
+        ring = (ring - (low + high) / 2) / (high - low) * (self.length_mm, self.width_mm)
+        holes = [_island(self.island_mm, random)] if self.island_mm else []
+        polygon = affinity.rotate(Polygon(ring, holes), self.turn_deg, origin=(0, 0))
+        if not polygon.is_valid:
+            raise ValueError(f"An island of {self.island_mm} mm does not fit into this wound: make it smaller.")
+        return polygon
+
+
+def _ring(waves: tuple[float, ...], random: np.random.Generator) -> NDArray[np.float64]:
+    """Return a closed curve round the origin with random waves, shape (720, 2)."""
+    angle = np.linspace(0, 2 * np.pi, _VERTICES, endpoint=False)
+    radius = np.ones_like(angle)
+    for number, strength in enumerate(waves, start=1):
+        size = strength * random.uniform(0.7, 1.2)
+        radius += size * np.cos(number * angle + random.uniform(0, 2 * np.pi))
+    return radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+
+
+def _island(diameter: float, random: np.random.Generator) -> NDArray[np.float64]:
+    ring = _ring((0.0, 0.12, 0.08, 0.04), random) * diameter / 2
+    return ring + random.uniform(-0.3, 0.3, 2) * diameter
+
+
+def tissue_map(wound: Wound, depth_mm: Picture, raster: Raster, random: np.random.Generator) -> NDArray[np.uint8]:
+    """Return the number in `TISSUES` of each pixel, shape (H, W), meaningful where ``depth_mm`` is positive.
+
+    Epithelium grows from the edge, slough lies in strands, necrosis in patches; each gets its fraction of the area.
+    """
+    inside = depth_mm > 0
+    scale = raster.px_per_mm
+    wobble = noise.fractal(raster.shape, 5 * scale, 3, random)
+    edge = -(depth_mm + 0.35 * wobble * np.minimum(1, depth_mm))
+    strands = noise.stretched(raster.shape, (9 * scale, 3 * scale), random)
+    strands += 0.7 * noise.fractal(raster.shape, 6 * scale, 4, random)
+    patches = noise.fractal(raster.shape, 0.5 * wound.length_mm * scale, 4, random) + 0.12 * np.minimum(depth_mm, 6)
+    tissue = np.zeros(raster.shape, np.uint8)
+    for name, liking in (("epithelial", edge), ("necrotic", patches), ("slough", strands)):
+        _take(tissue, inside, liking, wound.tissue.get(name, 0.0), TISSUES.index(name))
+    return tissue
+
+
+def _take(tissue: NDArray[np.uint8], inside: NDArray[np.bool_], liking: Picture, fraction: float, number: int) -> None:
+    """Give the free pixels of greatest liking to a tissue, in place, until it has its fraction of the wound."""
+    free = inside & (tissue == 0)
+    share = fraction * inside.sum() / max(int(free.sum()), 1)
+    if share <= 0:
+        return
+    limit = np.quantile(liking[free], 1 - min(share, 1.0))
+    tissue[free & (liking >= limit)] = number
+
+
+def tissue_fractions(tissue: NDArray[np.uint8], depth_mm: Picture) -> dict[str, float]:
+    """Return the fraction of the area covered by each tissue, in the order of `TISSUES`."""
+    counts = np.bincount(tissue[depth_mm > 0], minlength=len(TISSUES))
+    return {name: float(count / counts.sum()) for name, count in zip(TISSUES, counts, strict=True)}
