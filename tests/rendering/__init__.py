@@ -6,6 +6,7 @@
 """
 
 from .camera import Camera, View
+from .cover import Cover
 from .light import Light, cast
 from .photo_file import ExifFacts, jpeg, write_photo
 from .rendering import Rendering, outline_in_photo, render, wound_cover
@@ -18,6 +19,7 @@ from .wound import TISSUES, Wound
 __all__ = [
     "TISSUES",
     "Camera",
+    "Cover",
     "ExifFacts",
     "Light",
     "Rendering",

@@ -1,8 +1,13 @@
 """The look of a wound: bed, edge and glare, painted on a patch of the plane."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
+from types import MappingProxyType
 
+import cv2
 import numpy as np
+from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from . import field as noise
@@ -10,18 +15,24 @@ from .distance import cover, depth_inside
 from .raster import Picture, Raster
 from .scene import Scene
 from .sensor import decoded
+from .skin import new_skin, tone
 from .wound import TISSUES, tissue_fractions, tissue_map
 
 _MARGIN_MM = 4.0
 _SHARPEST, _COARSEST = 16.0, 8.0  # px per mm
 _EDGE_MM = 0.25
+_LIGHT_HEIGHT = 1.1  # of the light above the plane, relative to its sideways reach
+_GRANULES = Raster(0.0, 0.0, 12.0, 480, 480)
 
-_COLOURS = {
-    "granulation": (158, 42, 40),
-    "slough": (205, 178, 104),
-    "necrotic": (46, 36, 32),
-    "epithelial": (224, 150, 146),
-}  # sRGB
+_PALETTES: Mapping[str, tuple[tuple[int, int, int], ...]] = MappingProxyType(
+    {
+        "granulation": ((84, 20, 22), (136, 34, 34), (170, 56, 50), (196, 96, 86)),
+        "slough": ((138, 112, 70), (180, 154, 98), (205, 186, 136), (222, 212, 178)),
+        "necrotic": ((26, 22, 20), (40, 32, 28), (60, 45, 36), (96, 70, 52)),
+        "epithelial": ((196, 116, 112), (214, 142, 136), (226, 162, 154), (234, 180, 170)),
+    }
+)
+"""sRGB of each tissue from its dark to its light parts."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,26 +61,142 @@ class WoundPatch:
         raster = Raster.over(bounds, float(np.clip(px_per_mm, _COARSEST, _SHARPEST)))
         depth = depth_inside(polygon, raster)
         tissue = tissue_map(scene.wound, depth, raster, scene.random(3))
-        random = scene.random(4)
-        table = np.array([decoded(_COLOURS[name]) for name in TISSUES], np.float32)
-        colour = table[tissue] * (1 + 0.12 * noise.fractal(raster.shape, 3 * raster.px_per_mm, 4, random))[..., None]
+        colour = _painted(scene, tissue, depth, raster)
         return cls(raster, np.dstack([colour, depth]), tissue_fractions(tissue, depth))
 
     def share(self, x_mm: Picture, y_mm: Picture) -> Picture:
         """Return how much of the wound shows at points of the plane, 0 to 1."""
-        depth = self.look[..., 3]
-        return self._share(self.raster.look_up(np.ascontiguousarray(depth), x_mm, y_mm, _EDGE), x_mm, y_mm)
+        depth = np.ascontiguousarray(self.look[..., 3])
+        return _share(self.raster.look_up(depth, x_mm, y_mm, cv2.BORDER_REPLICATE), x_mm, y_mm)
 
     def paint(self, linear: Picture, x_mm: Picture, y_mm: Picture) -> None:
         """Paint the wound over the ground's reflectance at points of the plane, in place."""
-        seen = self.raster.look_up(self.look, x_mm, y_mm, _EDGE)
-        share = self._share(seen[..., 3], x_mm, y_mm)[..., None]
+        seen = self.raster.look_up(self.look, x_mm, y_mm, cv2.BORDER_REPLICATE)
+        share = _share(seen[..., 3], x_mm, y_mm)[..., None]
         linear += share * (seen[..., :3] - linear)
 
-    def _share(self, depth_mm: Picture, x_mm: Picture, y_mm: Picture) -> Picture:
-        """Return a cover whose edge is soft over the greater of the true softness and a pixel of the photo."""
-        pixel = np.hypot(np.gradient(x_mm, axis=1), np.gradient(y_mm, axis=0))
-        return cover(depth_mm, np.maximum(pixel, np.float32(_EDGE_MM)))
+
+def _share(depth_mm: Picture, x_mm: Picture, y_mm: Picture) -> Picture:
+    """Return a cover whose edge is soft over the greater of the true softness and a pixel of the photo."""
+    pixel = np.hypot(x_mm[0, -1] - x_mm[0, 0], y_mm[0, -1] - y_mm[0, 0]) / max(x_mm.shape[1] - 1, 1)
+    return cover(depth_mm, max(float(pixel), _EDGE_MM))
 
 
-_EDGE = 1  # cv2.BORDER_REPLICATE
+def _painted(scene: Scene, tissue: NDArray[np.uint8], depth: Picture, raster: Raster) -> Picture:
+    """Return the linear colour of the bed with its shading and glare, shape (H, W, 3)."""
+    random, scale = scene.random(4), raster.px_per_mm
+    weights = _mixed(tissue, scale, scene.wound.width_mm)
+    bumps = _bumps(raster, random)
+    fibres = _fibres(raster, random)
+    grain = noise.fractal(raster.shape, 2.5 * scale, 4, random)
+    broad = noise.fractal(raster.shape, 9 * scale, 3, random)
+    shades = {
+        "granulation": 0.44 + 0.08 * bumps + 0.17 * broad + 0.08 * grain,
+        "slough": 0.52 + 0.13 * fibres + 0.13 * broad + 0.07 * grain,
+        "necrotic": 0.36 + 0.16 * broad + 0.10 * grain,
+        "epithelial": 0.55 + 0.12 * broad + 0.06 * grain,
+    }
+    colour = sum(w[..., None] * _graded(name, shades[name]) for name, w in zip(TISSUES, weights, strict=True))
+    _blend_with_skin(colour, weights[3], depth, scene.skin.ita_deg)
+    height = _height(weights, depth, {"bumps": bumps, "fibres": fibres, "grain": grain, "broad": broad})
+    return _lit(colour, height, scene, raster, random)
+
+
+def _mixed(tissue: NDArray[np.uint8], scale: float, width_mm: float) -> list[Picture]:
+    """Return the share of each tissue at each pixel: they pass into one another over some tenths of a mm.
+
+    Eschar keeps a clear edge.
+    """
+    sharp = [cv2.GaussianBlur((tissue == n).astype(np.float32), (0, 0), 0.2 * scale) for n in range(len(TISSUES))]
+    soft = [cv2.GaussianBlur(share, (0, 0), min(0.7, 0.03 * width_mm) * scale) for share in sharp]
+    necrotic = sharp[TISSUES.index("necrotic")]
+    mixed = [0.55 * near + 0.45 * wide for near, wide in zip(sharp, soft, strict=True)]
+    mixed[TISSUES.index("necrotic")] = necrotic
+    rest = (1 - necrotic) / np.maximum(sum(mixed) - necrotic, 1e-3)
+    return [share if share is necrotic else share * rest for share in mixed]
+
+
+def _graded(name: str, shade: Picture) -> Picture:
+    """Return linear colours of a tissue's palette, for shades from 0 (dark) to 1 (light)."""
+    palette = np.array([decoded(colour) for colour in _PALETTES[name]], np.float32)
+    place = np.clip(shade, 0, 1) * (len(palette) - 1)
+    steps = np.arange(len(palette), dtype=np.float32)
+    return np.dstack([np.interp(place, steps, channel).astype(np.float32) for channel in palette.T])
+
+
+def _blend_with_skin(colour: Picture, epithelium: Picture, depth: Picture, ita_deg: float) -> None:
+    """Let new skin take on the tone of the old towards the edge, in place."""
+    old = tone(ita_deg)
+    colour *= (1 - 0.45 * epithelium * max(0.0, 1 - float(old[0]) / 0.45))[..., None]
+    share = (epithelium * np.exp(-np.maximum(depth, 0) / 1.5))[..., None]
+    colour += 0.65 * share * (new_skin(old) - colour)
+
+
+@lru_cache(maxsize=1)
+def _granules() -> Picture:
+    """Return a tile of rounded bumps of some 1 to 2 mm that repeats without seams."""
+    random = np.random.default_rng(40)
+    height = np.zeros(_GRANULES.shape, np.float32)
+    for size, strength in ((1.9, 1.0), (0.9, 0.7)):
+        first, second = noise.cells(_GRANULES.shape, size * _GRANULES.px_per_mm, random)
+        height += strength * np.sqrt(np.clip(second - first, 0, 1)) * np.clip(1.1 - first, 0, 1)
+    return noise.normal(cv2.GaussianBlur(height, (0, 0), 1.6))
+
+
+def _bumps(raster: Raster, random: np.random.Generator) -> Picture:
+    """Return granules over a raster, bent so that the tile's repeat doesn't show."""
+    x, y = raster.axes()
+    bend = [0.7 * noise.smooth(raster.shape, 16 * raster.px_per_mm, random) + random.uniform(0, 40) for _ in range(2)]
+    return _GRANULES.look_up(
+        _granules(), (x + bend[0]).astype(np.float32), (y + bend[1]).astype(np.float32), cv2.BORDER_WRAP
+    )
+
+
+def _fibres(raster: Raster, random: np.random.Generator) -> Picture:
+    """Return strands, as of fibrin."""
+    scale = raster.px_per_mm
+    turn = random.uniform(0, 180)
+    strands = noise.stretched(raster.shape, (7 * scale, 0.9 * scale), random, turn)
+    crossing = noise.stretched(raster.shape, (6 * scale, 1.2 * scale), random, turn + 70)
+    return noise.normal(strands + 0.6 * crossing + 0.5 * noise.fractal(raster.shape, 2 * scale, 3, random))
+
+
+def _height(weights: list[Picture], depth: Picture, fields: dict[str, Picture]) -> Picture:
+    """Return the height of the bed in mm: sunk below the skin, bumpy, slough and eschar lying on it."""
+    granulation, slough, necrotic, epithelium = weights
+    sunk = -1.5 * np.tanh(np.maximum(depth, 0) / 1.6) * (1 - 0.8 * epithelium)
+    height = sunk + granulation * (0.10 * fields["bumps"] + 0.03 * fields["grain"])
+    height += slough * (0.35 + 0.05 * fields["fibres"] + 0.04 * fields["grain"])
+    height += necrotic * (0.6 + 0.08 * fields["grain"] + 0.10 * fields["broad"])
+    return height + 0.35 * fields["broad"] * np.clip(depth / 3, 0, 1)
+
+
+def _lit(colour: Picture, height: Picture, scene: Scene, raster: Raster, random: np.random.Generator) -> Picture:
+    """Return the colour with the light on its slopes, dark hollows, and glare where it is wet."""
+    scale = raster.px_per_mm
+    smooth = cv2.GaussianBlur(height, (0, 0), 0.10 * scale)
+    normal = _normals(smooth, scale)
+    light = np.array([*scene.light.direction, _LIGHT_HEIGHT], np.float32)
+    light /= np.linalg.norm(light)
+    diffuse = np.maximum(normal @ light, 0) / light[2]
+    hollow = np.clip(smooth - cv2.GaussianBlur(smooth, (0, 0), 1.2 * scale), -0.6, 0.3)
+    lit = colour * ((0.42 + 0.58 * diffuse) * (1 + 0.45 * hollow))[..., None]
+    return lit + _glare(normal, light, scene.wound.moisture, raster, random)[..., None]
+
+
+def _normals(height: Picture, scale: float) -> Picture:
+    slope_x = cv2.Sobel(height, cv2.CV_32F, 1, 0, scale=scale / 8)
+    slope_y = cv2.Sobel(height, cv2.CV_32F, 0, 1, scale=scale / 8)
+    normal = np.dstack([-slope_x, -slope_y, np.ones_like(height)])
+    return normal / np.linalg.norm(normal, axis=2, keepdims=True)
+
+
+def _glare(
+    normal: Picture, light: NDArray[np.float32], moisture: float, raster: Raster, random: np.random.Generator
+) -> Picture:
+    """Return light mirrored by the wet surface towards the camera, in patches where a film of fluid stands."""
+    half = light + np.array([0, 0, 1], np.float32)
+    half /= np.linalg.norm(half)
+    mirror = np.maximum(normal @ half, 0)
+    film = np.clip(0.35 + 0.5 * noise.fractal(raster.shape, 6 * raster.px_per_mm, 2, random), 0, 1)
+    return moisture * film * (0.05 * mirror**12 + 0.85 * mirror**220)

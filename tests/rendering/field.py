@@ -13,16 +13,23 @@ Generator = np.random.Generator
 
 def smooth(shape: tuple[int, int], size_px: float, random: Generator) -> Picture:
     """Return noise whose blobs are about ``size_px`` wide."""
-    return stretched(shape, (size_px, size_px), random)
+    return stretched(shape, (size_px, size_px), random, turn_deg=float(random.uniform(0, 90)))
 
 
-def stretched(shape: tuple[int, int], size_px: tuple[float, float], random: Generator) -> Picture:
-    """Return noise whose blobs are about ``size_px`` (across, down)."""
-    across, down = (max(size / 4, 1.0) for size in size_px)
-    small = int(np.ceil(shape[0] / down)) + 4, int(np.ceil(shape[1] / across)) + 4
-    seed = cv2.GaussianBlur(random.standard_normal(small, np.float32), (0, 0), 1.2)
-    placement = np.float64([[1 / across, 0, 1.5], [0, 1 / down, 1.5]])
+def stretched(
+    shape: tuple[int, int], size_px: tuple[float, float], random: Generator, turn_deg: float = 0.0
+) -> Picture:
+    """Return noise whose blobs are about ``size_px`` long and wide, turned from the rows."""
+    along, across = (max(size / 4, 1.0) for size in size_px)
+    reach = float(np.hypot(*shape))
+    small = int(np.ceil(reach / across)) + 6, int(np.ceil(reach / along)) + 6
+    seed = cv2.GaussianBlur(random.standard_normal(small, np.float32), (0, 0), 1.3)
+    c, s = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
+    middle = np.array([shape[1] / 2, shape[0] / 2])
+    turn = np.array([[c / along, s / along], [-s / across, c / across]])
+    shift = np.array([small[1] / 2, small[0] / 2]) - turn @ middle
     flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
+    placement = np.column_stack([turn, shift])
     noise = cv2.warpAffine(seed, placement, shape[::-1], flags=flags, borderMode=cv2.BORDER_REFLECT_101)
     return normal(noise)
 
@@ -40,7 +47,7 @@ def cells(shape: tuple[int, int], size_px: float, random: Generator, stretch: fl
 
     The points lie on a jittered grid and the field repeats at its borders; ``stretch`` makes cells longer down.
     """
-    count = max(int(round(shape[0] / (size_px * stretch))), 2), max(int(round(shape[1] / size_px)), 2)
+    count = max(round(shape[0] / (size_px * stretch)), 2), max(round(shape[1] / size_px), 2)
     step = shape[0] / count[0], shape[1] / count[1]
     grid = np.stack(np.meshgrid(np.arange(count[0]), np.arange(count[1]), indexing="ij"), axis=-1).reshape(-1, 2)
     points = (grid + random.uniform(0.0, 1.0, grid.shape)) / np.array(count)

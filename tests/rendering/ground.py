@@ -8,15 +8,21 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
-from . import field as noise
+from .body import depth_of_body, nails, roundness
 from .camera import View
+from .distance import depth_inside
+from .drape import cloth, weave
 from .raster import Picture, Raster
 from .scene import Scene
-from .skin import micro_relief, tone
+from .skin import Surroundings, hairs, micro_relief, put_hair, put_nails, skin_colour
 
 _REACH_MM = 420.0
-_PIXELS = 2.5e6
+_PIXELS = 2.0e6
 _FINEST = 4.0  # px per mm
+_HAIR_REACH_MM = 90.0
+_HAIR_SCALE = 10.0  # px per mm
+
+Outlines = Sequence[tuple[NDArray[np.float64], float]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,34 +34,43 @@ class Ground:
     raster : Raster
         Of ``colour`` and ``shade``.
     colour : ndarray, shape (H, W, 4)
-        Linear reflectance with the body's own shading, and how much fine relief shows (0 to 1).
+        Linear reflectance with the body's own shading, and mm inside the body's silhouette.
     shade : ndarray, shape (H, W)
         Light left beside the stickers.
+    hair : tuple of Raster and ndarray, optional
+        How much of each pixel hair covers, near the point aimed at.
+    relief : float
+        Strength of the fine relief of the skin.
     """
 
     raster: Raster
     colour: Picture
     shade: Picture
+    hair: tuple[Raster, Picture] | None
+    relief: float
 
     @classmethod
-    def of(
-        cls, scene: Scene, view: View, wound: Polygon, outlines: Sequence[tuple[NDArray[np.float64], float]]
-    ) -> "Ground":
-        """Paint the ground that the camera sees."""
+    def of(cls, scene: Scene, view: View, wound: Polygon, outlines: Outlines) -> "Ground":
+        """Paint the ground that the camera sees; ``outlines`` are those of the stickers with their heights."""
         raster = _visible(view)
-        random = scene.random(2)
-        mottle = 1 + 0.025 * noise.fractal(raster.shape, 30 * raster.px_per_mm, 4, random)
-        colour = np.empty((*raster.shape, 4), np.float32)
-        colour[..., :3] = tone(scene.skin.ita_deg) * mottle[..., None]
-        colour[..., 3] = scene.skin.relief
-        return cls(raster, colour, _sticker_shadows(scene, raster, outlines))
+        colour = _coloured(scene, view, wound, raster)
+        shade = _sticker_shadows(scene, raster, outlines)
+        return cls(raster, colour, shade, _hair(scene, view), scene.skin.relief)
 
     def look(self, x_mm: Picture, y_mm: Picture) -> Picture:
         """Return the linear reflectance at points of the plane, shape (H, W, 3)."""
         seen = self.raster.look_up(self.colour, x_mm, y_mm)
-        tile, relief = micro_relief()
+        depth = seen[..., 3]
+        (tile, relief), (cloth_tile, threads) = micro_relief(), weave()
         fine = tile.look_up(relief, x_mm, y_mm, cv2.BORDER_WRAP)
-        return seen[..., :3] * (1 + seen[..., 3] * fine)[..., None]
+        fine *= np.clip(depth / 3, 0, self.relief)
+        if depth.min() < 0:
+            fine += np.clip(-depth, 0, 1) * cloth_tile.look_up(threads, x_mm, y_mm, cv2.BORDER_WRAP)
+        linear = seen[..., :3] * (1 + fine)[..., None]
+        if self.hair is not None:
+            area, cover = self.hair
+            put_hair(linear, area.look_up(cover, x_mm, y_mm, cv2.BORDER_CONSTANT) * (depth > 0))
+        return linear
 
     def shadow(self, x_mm: Picture, y_mm: Picture) -> Picture:
         """Return the light left beside the stickers at points of the plane, shape (H, W)."""
@@ -74,7 +89,33 @@ def _visible(view: View) -> Raster:
     return Raster.over((left, top, right, bottom), scale)
 
 
-def _sticker_shadows(scene: Scene, raster: Raster, outlines: Sequence[tuple[NDArray[np.float64], float]]) -> Picture:
+def _coloured(scene: Scene, view: View, wound: Polygon, raster: Raster) -> Picture:
+    """Return reflectance and depth of the body, shape (H, W, 4)."""
+    skin, light = scene.skin, scene.light.direction
+    place = skin.body, skin.body_turn_deg, skin.body_at_mm or view.aim_mm
+    body = depth_of_body(*place, raster)
+    depth = np.zeros(raster.shape, np.float32) if wound.is_empty else depth_inside(wound, raster)
+    around = Surroundings(scene.wound.redness, scene.wound.maceration) if scene.wound else None
+    colour = skin_colour(skin, around, depth, raster, scene.random(2))
+    put_nails(colour, nails(*place, raster), light)
+    colour *= roundness(skin.body, body, light)[..., None]
+    share = np.clip(body * min(raster.px_per_mm, 1.5) + 0.5, 0, 1)[..., None]
+    if body.min() < 1:
+        sheet = cloth(raster, body, light, scene.random(5))
+        colour = sheet + share * (colour - sheet)
+    return np.dstack([colour, body])
+
+
+def _hair(scene: Scene, view: View) -> tuple[Raster, Picture] | None:
+    if scene.skin.hair <= 0:
+        return None
+    x, y = view.aim_mm
+    bounds = x - _HAIR_REACH_MM, y - _HAIR_REACH_MM, x + _HAIR_REACH_MM, y + _HAIR_REACH_MM
+    raster = Raster.over(bounds, _HAIR_SCALE)
+    return raster, hairs(scene.skin.hair, raster, scene.random(6))
+
+
+def _sticker_shadows(scene: Scene, raster: Raster, outlines: Outlines) -> Picture:
     """Return the light left where stickers keep it from the skin."""
     light = np.ones(raster.shape, np.float32)
     towards = np.array(scene.light.direction)

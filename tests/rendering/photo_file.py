@@ -49,7 +49,7 @@ class ExifFacts:
 def jpeg(
     photo: Rendering | NDArray[np.uint8],
     quality: int = 88,
-    facts: ExifFacts | None = ExifFacts(),  # noqa: B008
+    facts: ExifFacts | None = ExifFacts(),
 ) -> bytes:
     """Return the photo as JPEG; without facts the file carries no EXIF."""
     pixels = photo.pixels if isinstance(photo, Rendering) else photo
@@ -68,7 +68,7 @@ def write_photo(
     path: Path,
     photo: Rendering | NDArray[np.uint8],
     quality: int = 88,
-    facts: ExifFacts | None = ExifFacts(),  # noqa: B008
+    facts: ExifFacts | None = ExifFacts(),
 ) -> None:
     """Write the photo as a JPEG file."""
     path.write_bytes(jpeg(photo, quality, facts))

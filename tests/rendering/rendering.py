@@ -14,9 +14,9 @@ from shapely.geometry import Polygon
 from calibration.sticker import LAYOUTS
 
 from .bed import WoundPatch
-from .camera import View
+from .cover import CoverPatch
 from .ground import Ground
-from .raster import Picture
+from .raster import Picture, Raster
 from .scene import Scene
 from .sticker import FINEST, Sticker, outline_on_plane, printed
 
@@ -151,7 +151,7 @@ class _Stage:
 
     def __init__(self, scene: Scene) -> None:
         self.scene = scene
-        self.view: View = scene.view()
+        self.view = scene.view()
         self.columns = np.arange(scene.camera.width, dtype=np.float64)
         self.poses = scene.poses()
         self.wound_mm = scene.wound_mm()
@@ -172,6 +172,14 @@ class _Stage:
         return WoundPatch.of(self.scene, self.wound_mm, self.px_per_mm)
 
     @cached_property
+    def cover(self) -> CoverPatch | None:
+        if self.scene.cover is None:
+            return None
+        return CoverPatch.of(
+            self.scene.cover.kind, self.scene.cover_mm(), self.scene.light.direction, self.scene.random(7)
+        )
+
+    @cached_property
     def coarse_light(self) -> Picture:
         """Light on the plane; pixel k has its centre at photo pixel 8 k + 3.5."""
         camera = self.scene.camera
@@ -184,7 +192,7 @@ class _Stage:
         """Return the pixels, shape (H, W, 3)."""
         camera = self.scene.camera
         pixels = np.empty((camera.height, camera.width, 3), np.uint8)
-        _ = self.ground, self.patch, self.coarse_light  # made once, before the threads share them
+        _ = self.ground, self.patch, self.cover, self.coarse_light  # made once, before the threads share them
         strips = _strips(camera.height, self.scene.sensor.reach)
 
         def expose(strip: _Strip) -> None:
@@ -205,6 +213,7 @@ class _Stage:
         linear *= (light * self.ground.shadow(x, y))[..., None]
         for sticker, pose in zip(self.scene.stickers, self.poses, strict=True):
             self._put_sticker(linear, strip, light, sticker, pose)
+        self._put_cover(linear, strip, light, x, y)
         linear *= self.scene.light.strength
         return linear
 
@@ -226,11 +235,18 @@ class _Stage:
         return share
 
     def _wound_box(self, strip: _Strip) -> _Box | None:
-        if self.patch is None:
-            return None
-        left, top, right, bottom = self.patch.raster.bounds
-        edge = shapely.get_coordinates(shapely.segmentize(shapely.box(left, top, right, bottom), 5.0))
+        return None if self.patch is None else self._box_of(self.patch.raster, strip)
+
+    def _box_of(self, raster: Raster, strip: _Strip) -> _Box | None:
+        edge = shapely.get_coordinates(shapely.segmentize(shapely.box(*raster.bounds), 5.0))
         return _Box.round(self.view.project(edge), self.columns.size, strip.top, strip.bottom)
+
+    def _put_cover(self, linear: Picture, strip: _Strip, light: Picture, x: Picture, y: Picture) -> None:
+        box = None if self.cover is None else self._box_of(self.cover.raster, strip)
+        if self.cover is None or box is None:
+            return
+        here = slice(box.rows.start - strip.top, box.rows.stop - strip.top), box.columns
+        self.cover.paint(linear[here], light[here], x[here], y[here])
 
     def _put_wound(self, linear: Picture, strip: _Strip, x: Picture, y: Picture) -> None:
         box = self._wound_box(strip)

@@ -8,6 +8,7 @@ from shapely.geometry import MultiPoint, Polygon
 from calibration.sticker import LAYOUTS
 
 from .camera import Camera, View
+from .cover import Cover
 from .light import Light
 from .sensor import Sensor
 from .skin import Skin
@@ -22,12 +23,13 @@ class Scene:
     The wound lies at the origin of the plane; x is right and y is down for a camera without tilt and roll.
     """
 
-    stickers: tuple[Sticker, ...] = (Sticker(),)
+    stickers: tuple[Sticker, ...] = field(default_factory=lambda: (Sticker(),))
     wound: Wound | None = field(default_factory=Wound)
-    skin: Skin = Skin()
-    camera: Camera = Camera()
-    light: Light = Light()
-    sensor: Sensor = Sensor()
+    skin: Skin = field(default_factory=Skin)
+    camera: Camera = field(default_factory=Camera)
+    light: Light = field(default_factory=Light)
+    sensor: Sensor = field(default_factory=Sensor)
+    cover: Cover | None = None
     seed: int = 1
 
     def random(self, purpose: int) -> np.random.Generator:
@@ -42,6 +44,22 @@ class Scene:
         """Return for each sticker the 3 x 3 matrix from its layout's mm to mm on the plane."""
         wound = self.wound_mm() if self.wound else Polygon([(-20, -12), (20, -12), (20, 12), (-20, 12)])
         return tuple(sticker.pose(wound) for sticker in self.stickers)
+
+    def cover_mm(self) -> Polygon:
+        """Return the outline on the plane of what covers the first sticker; empty where nothing does.
+
+        Raises
+        ------
+        ValueError
+            If it would hide a part of the wound too.
+        """
+        if self.cover is None:
+            return Polygon()
+        name, pose = self.stickers[0].layout, self.poses()[0]
+        shape = self.cover.shape(name, outline_on_plane(LAYOUTS[name], pose), pose)
+        if shape.intersects(self.wound_mm()):
+            raise ValueError("This cover hides a part of the wound: let it come from another side.")
+        return shape
 
     def view(self) -> View:
         """Return the camera aimed as it says, or at the middle of wound and stickers."""

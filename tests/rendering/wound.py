@@ -94,8 +94,8 @@ def tissue_map(wound: Wound, depth_mm: Picture, raster: Raster, random: np.rando
     inside = depth_mm > 0
     scale = raster.px_per_mm
     wobble = noise.fractal(raster.shape, 5 * scale, 3, random)
-    edge = -(depth_mm + 0.35 * wobble * np.minimum(1, depth_mm))
-    strands = noise.stretched(raster.shape, (9 * scale, 3 * scale), random)
+    edge = -depth_mm * np.exp(0.55 * wobble)
+    strands = noise.stretched(raster.shape, (9 * scale, 3 * scale), random, random.uniform(0, 180))
     strands += 0.7 * noise.fractal(raster.shape, 6 * scale, 4, random)
     patches = noise.fractal(raster.shape, 0.5 * wound.length_mm * scale, 4, random) + 0.12 * np.minimum(depth_mm, 6)
     tissue = np.zeros(raster.shape, np.uint8)
