@@ -3,21 +3,28 @@
 ::
 
     EbblineError
-    ├── StickerError            the printed sticker
+    ├── StickerError             the printed sticker
     │   ├── StickerNotFoundError
     │   ├── StickerCutOffError
     │   └── StickerMirroredError
-    ├── SheetError              a drawing that can't be made as asked
-    ├── PlaneError              points that fix no plane
-    ├── PhotoError              (measure.photo)   a file that can't be used as a photo
-    └── OutlineError            (measure.outline) an outline that can't be measured
+    ├── PlaneError               points that fix no plane
+    ├── ScaleError               a scale given by hand that can't be used
+    ├── SheetError               a drawing that can't be made as asked
+    ├── PhotoError               (measure.photo)   a file that can't be used as a photo
+    ├── OutlineError             (measure.outline) an outline that can't be measured
+    └── PictureError             (measure.overlay) a picture that can't be written
 
-A message says what was found, what was expected and what to do, in that order.
+A message says what was found, what was expected and what to do, in that order. ``code`` is a short stable name for
+records and programs.
 """
+
+from typing import ClassVar
 
 
 class EbblineError(Exception):
     """A problem that a person can act on; ``str(error)`` is the sentence to show."""
+
+    code: ClassVar[str] = "error"
 
 
 class StickerError(EbblineError):
@@ -27,18 +34,34 @@ class StickerError(EbblineError):
 class StickerNotFoundError(StickerError):
     """No sticker of a known layout was recognised in the photo."""
 
+    code = "no-sticker"
+
 
 class StickerCutOffError(StickerError):
     """So little of a sticker is visible that the wound plane can't be found from it."""
+
+    code = "too-little-of-the-sticker"
 
 
 class StickerMirroredError(StickerError):
     """The photo is a mirror image: the sticker reads the wrong way round."""
 
+    code = "mirrored-photo"
+
 
 class PlaneError(EbblineError):
     """The matched points do not determine a wound plane."""
 
+    code = "no-plane"
+
+
+class ScaleError(EbblineError):
+    """A scale given by hand can't be used."""
+
+    code = "unusable-scale"
+
 
 class SheetError(EbblineError):
     """A sticker can't be drawn as asked."""
+
+    code = "unusable-drawing"

@@ -20,7 +20,7 @@ from calibration.errors import PlaneError
 from calibration.sticker import Layout, Points
 
 Matrix = NDArray[np.float64]
-Model = Literal["pose", "homography"]
+Model = Literal["pose", "homography", "two points"]
 
 _KNOWN_FOCAL_SIGMA = 0.05
 """Relative standard deviation of a focal length from EXIF: rounding to whole mm, autofocus, and cropping for video
@@ -49,8 +49,8 @@ class Plane:
         From mm of the sticker's layout to px, last element 1.
     covariance : ndarray of shape (8, 8)
         Of the first eight elements of the homography, row by row.
-    model : {"pose", "homography"}
-        Which model was used.
+    model : {"pose", "homography", "two points"}
+        Which model was used; see `calibration.ruler` for the last.
     residual_px : float
         Root-mean-square distance between saddle points and where the plane puts them.
     tilt_deg : float
@@ -73,6 +73,11 @@ class Plane:
     def to_mm(self, points_px: Points) -> Points:
         """Map points (N, 2) of the photo to the plane, in mm."""
         return project(np.asarray(np.linalg.inv(self.homography), dtype=np.float64), points_px)
+
+    def sees(self, points_px: Points) -> bool:
+        """Tell whether all points (N, 2) of the photo lie on the near side of the plane's horizon."""
+        depth = np.column_stack([points_px, np.ones(len(points_px))]) @ np.linalg.inv(self.homography)[2]
+        return bool((depth > 0).all())
 
     def mm_per_px(self, point_px: Points) -> float:
         """Millimetres a pixel at a point (2,): the square root of the area that one pixel covers."""

@@ -1,0 +1,79 @@
+"""Flags: things to look twice at. One table holds every code with its sentences."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import NamedTuple
+
+
+@dataclass(frozen=True)
+class Flag:
+    """Something a person should look at twice: a stable code and the sentence for the nurse."""
+
+    code: str
+    sentence: str
+
+
+class FlagText(NamedTuple):
+    """What a flag says: to the nurse, with {places} to fill in, and to the developer."""
+
+    nurse: str
+    developer: str
+
+
+FLAGS: Mapping[str, FlagText] = MappingProxyType(
+    {
+        "several-stickers": FlagText(
+            "{count} stickers were found ({layouts}). The '{used}' one was used for the scale.",
+            "The sticker with the most saddle points sets the plane; the others are ignored.",
+        ),
+        "sticker-cut-off": FlagText(
+            "Part of the '{layout}' sticker is outside the photo. The numbers are less certain: "
+            "take the photo again with the whole sticker in it, if you can.",
+            "At least one corner of the layout's outline projects outside the frame.",
+        ),
+        "sticker-covered": FlagText(
+            "Only {percent} % of the '{layout}' sticker could be read. The numbers are less certain: "
+            "uncover it, wipe it, or avoid glare on it.",
+            "Fewer than 70 % of the layout's saddle points were matched.",
+        ),
+        "no-wound-proposed": FlagText(
+            "No wound outline could be proposed. If there is a wound, draw its outline yourself.",
+            "The proposal returned no outline; nothing was measured.",
+        ),
+        "outline-proposed": FlagText(
+            "The outline was proposed by the computer and nobody has corrected it yet: check it against the photo.",
+            "Set for every wound list that comes from a proposal.",
+        ),
+        "few-points": FlagText(
+            "The outline of wound {wound} has only {count} points. A curved edge drawn with fewer than 24 points "
+            "comes out too small.",
+            "An ellipse drawn with 24 inscribed vertices loses 1.1 % of its area, with 12 it loses 4.5 %.",
+        ),
+        "head-assumed": FlagText(
+            "The head was taken to be at the top of the photo. If it is not, say where it is.",
+            "Convention head-to-toe without a direction of the head.",
+        ),
+        "scale-by-hand": FlagText(
+            "The scale comes from two points marked by hand, so a tilted camera could not be corrected.",
+            "A similarity from two points; the budget holds a component for an unknown tilt.",
+        ),
+        "uncertainty-partial": FlagText(
+            "The uncertainty covers the sticker, its print and the drawing of the edge. It does not yet cover "
+            "the lens, a curved limb, or a sticker that lies above or below the wound.",
+            "Components still missing from the budget: lens, plane offset, curvature.",
+        ),
+    }
+)
+"""Every flag by its code. Codes are stable: records and exports keep them."""
+
+
+def flag(code: str, **facts: object) -> Flag:
+    """Return a flag with the facts filled into its sentence.
+
+    Raises
+    ------
+    KeyError
+        If the code is not in `FLAGS`, or a fact is missing.
+    """
+    return Flag(code, FLAGS[code].nurse.format(**facts))
