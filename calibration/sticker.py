@@ -276,7 +276,7 @@ def _tile() -> Layout:
             Marker(22, Rect(6.2, 6.2, side, side)),
             Marker(23, Rect(18.4, 13.1, side, side)),
         ),
-        patches=(*_patches(_GREYS + _COLOURS[:4], Rect(13.7, 6.2, 2.0, 2.0), 3),),
+        patches=(*_patches(_GREYS + _COLOURS[:4], Rect(13.7, 6.0, 2.0, 2.0), 3),),
         rulers=(Ruler(3, 26, (1, 0), (0, -1), 20),),
         fields=(
             Field("code", Rect(6.2, 13.6, 11.0, 3.2)),
