@@ -9,7 +9,7 @@ from .camera import Camera, View
 from .cover import Cover
 from .light import Light, cast
 from .photo_file import ExifFacts, jpeg, write_photo
-from .rendering import Rendering, outline_in_photo, render, wound_cover
+from .rendering import Rendering, outline_in_photo, render, tissue_fractions, wound_cover
 from .scene import Scene
 from .sensor import Sensor
 from .skin import Skin
@@ -33,6 +33,7 @@ __all__ = [
     "jpeg",
     "outline_in_photo",
     "render",
+    "tissue_fractions",
     "wound_cover",
     "write_photo",
 ]

@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 
 from . import field as noise
 from .distance import cover, depth_inside
-from .raster import Picture, Raster
+from .raster import Picture, Raster, softened
 from .scene import Scene
 from .sensor import decoded
 from .skin import new_skin, tone
@@ -61,7 +61,7 @@ class WoundPatch:
         raster = Raster.over(bounds, float(np.clip(px_per_mm, _COARSEST, _SHARPEST)))
         depth = depth_inside(polygon, raster)
         tissue = tissue_map(scene.wound, depth, raster, scene.random(3))
-        colour = _painted(scene, tissue, depth, raster)
+        colour = softened(_painted(scene, tissue, depth, raster), raster, px_per_mm)
         return cls(raster, np.dstack([colour, depth]), tissue_fractions(tissue, depth))
 
     def share(self, x_mm: Picture, y_mm: Picture) -> Picture:
@@ -92,7 +92,7 @@ def _painted(scene: Scene, tissue: NDArray[np.uint8], depth: Picture, raster: Ra
     broad = noise.fractal(raster.shape, 9 * scale, 3, random)
     shades = {
         "granulation": 0.44 + 0.08 * bumps + 0.17 * broad + 0.08 * grain,
-        "slough": 0.52 + 0.13 * fibres + 0.13 * broad + 0.07 * grain,
+        "slough": 0.52 + 0.09 * fibres + 0.15 * broad + 0.07 * grain,
         "necrotic": 0.36 + 0.16 * broad + 0.10 * grain,
         "epithelial": 0.55 + 0.12 * broad + 0.06 * grain,
     }
@@ -158,7 +158,7 @@ def _fibres(raster: Raster, random: np.random.Generator) -> Picture:
     turn = random.uniform(0, 180)
     strands = noise.stretched(raster.shape, (7 * scale, 0.9 * scale), random, turn)
     crossing = noise.stretched(raster.shape, (6 * scale, 1.2 * scale), random, turn + 70)
-    return noise.normal(strands + 0.6 * crossing + 0.5 * noise.fractal(raster.shape, 2 * scale, 3, random))
+    return noise.normal(strands + 0.3 * crossing + 0.9 * noise.fractal(raster.shape, 2 * scale, 3, random))
 
 
 def _height(weights: list[Picture], depth: Picture, fields: dict[str, Picture]) -> Picture:

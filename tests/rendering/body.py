@@ -42,6 +42,13 @@ def _trunk(x: Picture, y: Picture) -> Picture:
     return _FAR + 0 * (x + y)
 
 
+def _sacrum(x: Picture, y: Picture) -> Picture:
+    """Lay out the lower back and the buttocks below it, with the cleft between them."""
+    left, right = (_capsule(x, y, (side * 95, 140), (side * 105, 330), (135, 140)) for side in (-1, 1))
+    back = _capsule(x, y, (0, -400), (0, -100), (175, 150))
+    return _joined(_joined(left, right, 6), back, 45)
+
+
 def _shin(x: Picture, y: Picture) -> Picture:
     calf = _capsule(x, y, (-330, 12), (-60, 2), (74, 66))
     return _joined(calf, _capsule(x, y, (-60, 2), (260, -6), (66, 47)), 30)
@@ -68,6 +75,7 @@ def _forefoot(x: Picture, y: Picture) -> Picture:
 BODIES: Mapping[str, tuple[Callable[[Picture, Picture], Picture], float]] = MappingProxyType(
     {
         "trunk": (_trunk, 60.0),
+        "sacrum": (_sacrum, 62.0),
         "shin": (_shin, 38.0),
         "forearm": (_forearm, 34.0),
         "heel": (_heel, 36.0),

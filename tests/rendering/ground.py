@@ -12,7 +12,7 @@ from .body import depth_of_body, nails, roundness
 from .camera import View
 from .distance import depth_inside
 from .drape import cloth, weave
-from .raster import Picture, Raster
+from .raster import Picture, Raster, softened
 from .scene import Scene
 from .skin import Surroundings, hairs, micro_relief, put_hair, put_nails, skin_colour
 
@@ -39,15 +39,15 @@ class Ground:
         Light left beside the stickers.
     hair : tuple of Raster and ndarray, optional
         How much of each pixel hair covers, near the point aimed at.
-    relief : float
-        Strength of the fine relief of the skin.
+    fine : tuple of Raster and ndarray
+        Relative brightness of the skin's fine relief about 0, on a tile that repeats.
     """
 
     raster: Raster
     colour: Picture
     shade: Picture
     hair: tuple[Raster, Picture] | None
-    relief: float
+    fine: tuple[Raster, Picture]
 
     @classmethod
     def of(cls, scene: Scene, view: View, wound: Polygon, outlines: Outlines) -> "Ground":
@@ -55,15 +55,18 @@ class Ground:
         raster = _visible(view)
         colour = _coloured(scene, view, wound, raster)
         shade = _sticker_shadows(scene, raster, outlines)
-        return cls(raster, colour, shade, _hair(scene, view), scene.skin.relief)
+        scale = view.px_per_mm(np.array(view.aim_mm))
+        tile, relief = micro_relief()
+        fine = tile, scene.skin.relief * softened(relief, tile, scale)
+        return cls(raster, colour, shade, _hair(scene, view, scale), fine)
 
     def look(self, x_mm: Picture, y_mm: Picture) -> Picture:
         """Return the linear reflectance at points of the plane, shape (H, W, 3)."""
         seen = self.raster.look_up(self.colour, x_mm, y_mm)
         depth = seen[..., 3]
-        (tile, relief), (cloth_tile, threads) = micro_relief(), weave()
+        (tile, relief), (cloth_tile, threads) = self.fine, weave()
         fine = tile.look_up(relief, x_mm, y_mm, cv2.BORDER_WRAP)
-        fine *= np.clip(depth / 3, 0, self.relief)
+        fine *= np.clip(depth / 3, 0, 1)
         if depth.min() < 0:
             fine += np.clip(-depth, 0, 1) * cloth_tile.look_up(threads, x_mm, y_mm, cv2.BORDER_WRAP)
         linear = seen[..., :3] * (1 + fine)[..., None]
@@ -106,13 +109,13 @@ def _coloured(scene: Scene, view: View, wound: Polygon, raster: Raster) -> Pictu
     return np.dstack([colour, body])
 
 
-def _hair(scene: Scene, view: View) -> tuple[Raster, Picture] | None:
+def _hair(scene: Scene, view: View, px_per_mm: float) -> tuple[Raster, Picture] | None:
     if scene.skin.hair <= 0:
         return None
     x, y = view.aim_mm
     bounds = x - _HAIR_REACH_MM, y - _HAIR_REACH_MM, x + _HAIR_REACH_MM, y + _HAIR_REACH_MM
     raster = Raster.over(bounds, _HAIR_SCALE)
-    return raster, hairs(scene.skin.hair, raster, scene.random(6))
+    return raster, softened(hairs(scene.skin.hair, raster, scene.random(6)), raster, px_per_mm)
 
 
 def _sticker_shadows(scene: Scene, raster: Raster, outlines: Outlines) -> Picture:

@@ -62,3 +62,9 @@ class Raster:
         columns = (x_mm - np.float32(self.x_mm)) * scale
         rows = (y_mm - np.float32(self.y_mm)) * scale
         return cv2.remap(picture, columns, rows, cv2.INTER_LINEAR, borderMode=border)
+
+
+def softened(picture: Picture, raster: Raster, px_per_mm: float) -> Picture:
+    """Return the picture without detail too fine for a photo of ``px_per_mm``, so that it doesn't flicker there."""
+    ratio = raster.px_per_mm / px_per_mm
+    return picture if ratio < 1.2 else cv2.GaussianBlur(picture, (0, 0), 0.42 * ratio)

@@ -91,6 +91,11 @@ def outline_in_photo(scene: Scene) -> tuple[NDArray[np.float64], tuple[NDArray[n
     return outline, tuple(holes)
 
 
+def tissue_fractions(scene: Scene) -> dict[str, float]:
+    """Return the true fraction of the wound's area by tissue, without rendering the photo."""
+    return _Stage(scene).tissue
+
+
 def wound_cover(scene: Scene) -> Picture:
     """Return how much of each pixel of the photo the wound fills, shape (H, W): what the renderer paints with."""
     stage = _Stage(scene)
@@ -170,6 +175,10 @@ class _Stage:
         if self.scene.wound is None:
             return None
         return WoundPatch.of(self.scene, self.wound_mm, self.px_per_mm)
+
+    @property
+    def tissue(self) -> dict[str, float]:
+        return self.patch.fractions if self.patch else {}
 
     @cached_property
     def cover(self) -> CoverPatch | None:
@@ -274,7 +283,7 @@ class _Stage:
     def _sticker_in(self, box: _Box, sticker: Sticker, pose: NDArray[np.float64]) -> Picture:
         """Return reflectance times cover, and cover, of a sticker in a part of the photo."""
         level = next((level for level in (10, 20) if level >= 2.0 * self.px_per_mm), FINEST)
-        finer = 3 if level / self.px_per_mm > 2.5 else 2
+        finer = max(2, int(np.ceil(level / self.px_per_mm)))  # no print pixel is jumped over
         sub = (np.arange(finer) + 0.5) / finer - 0.5
         columns, rows = ((np.arange(side.start, side.stop)[:, None] + sub).ravel() for side in (box.columns, box.rows))
         x, y = self.view.millimetres(columns, rows, sticker.lift_mm)

@@ -174,7 +174,7 @@ def micro_relief() -> tuple[Raster, Picture]:
     grain = noise.normal(cv2.GaussianBlur(random.standard_normal(_TILE.shape, np.float32), (0, 0), 1.0))
     coarse = noise.normal(cv2.GaussianBlur(random.standard_normal(_TILE.shape, np.float32), (0, 0), 9.0))
     height = cv2.GaussianBlur(height, (0, 0), 0.7) + 0.10 * grain
-    shade = noise.relief(height, 0.16, (0.7, 0.7)) + 0.035 * noise.normal(height) + 0.012 * coarse
+    shade = noise.relief(height, 0.13, (0.7, 0.7)) + 0.022 * noise.normal(height) + 0.012 * coarse
     return _TILE, (shade - shade.mean()).astype(np.float32)
 
 

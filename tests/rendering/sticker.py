@@ -127,10 +127,16 @@ def _luminance(linear: NDArray[np.float32]) -> NDArray[np.float32]:
 def _write(linear: NDArray[np.float32], text: str, place: Rect) -> None:
     """Write into a field with a ball pen, in place."""
     (width, _), _ = cv2.getTextSize(text, _HAND, 1.0, 1)
-    size = min(0.4 * place.height * FINEST / 21, (place.width - 1.2) * FINEST / max(width, 1))  # capitals: 21 units
+    room = place.width - _beside_caption(place) - 0.6
+    size = min(0.4 * place.height * FINEST / 21, room * FINEST / max(width, 1))  # capitals are 21 units high
     pen = np.zeros(linear.shape[:2], np.uint8)
-    at = round((place.x + 0.6) * FINEST), round((place.y + place.height - 1.2) * FINEST)
+    at = round((place.x + _beside_caption(place)) * FINEST), round((place.y + 0.78 * place.height) * FINEST)
     cv2.putText(pen, text, at, _HAND, size, 255, round(0.28 * FINEST), cv2.LINE_AA)
     rows, columns = np.nonzero(pen)
     share = pen[rows, columns, None].astype(np.float32) / 255
     linear[rows, columns] += share * (np.array(_BALLPOINT, np.float32) - linear[rows, columns])
+
+
+def _beside_caption(place: Rect) -> float:
+    """Return mm from the left of a field to where the pen starts: a low field has its caption on the same line."""
+    return 0.6 if place.height > 4 else 4.2
