@@ -298,9 +298,11 @@ def test_a_sample_has_its_truth_beside_it(sample):
 @pytest.mark.parametrize("sample", SAMPLES, ids=lambda sample: sample.name)
 def test_the_outline_file_of_a_sample_encloses_its_area(sample):
     written = json.loads((FOLDER / f"{sample.name}.outline.json").read_text(encoding="utf-8"))
-    assert written == outline_of(sample)
     plane = sample.scene.view().homography()
-    rings = [written["wounds"][0]["outline"], *written["wounds"][0]["holes"]]
+    rings, again = (
+        [wound["outline"], *wound["holes"]] for wound in (written["wounds"][0], outline_of(sample)["wounds"][0])
+    )
+    np.testing.assert_allclose(np.vstack(rings), np.vstack(again), atol=0.011)
     outline, *holes = (on_plane(np.array(ring), plane) for ring in rings)
     assert shapely.Polygon(outline, holes).area == pytest.approx(sample.scene.wound_mm().area, rel=1e-4)
 

@@ -67,11 +67,11 @@ class WoundPatch:
     def share(self, x_mm: Picture, y_mm: Picture) -> Picture:
         """Return how much of the wound shows at points of the plane, 0 to 1."""
         depth = np.ascontiguousarray(self.look[..., 3])
-        return _share(self.raster.look_up(depth, x_mm, y_mm, cv2.BORDER_REPLICATE), x_mm, y_mm)
+        return _share(self.raster.look_up(depth, x_mm, y_mm), x_mm, y_mm)
 
     def paint(self, linear: Picture, x_mm: Picture, y_mm: Picture) -> None:
         """Paint the wound over the ground's reflectance at points of the plane, in place."""
-        seen = self.raster.look_up(self.look, x_mm, y_mm, cv2.BORDER_REPLICATE)
+        seen = self.raster.look_up(self.look, x_mm, y_mm)
         share = _share(seen[..., 3], x_mm, y_mm)[..., None]
         linear += share * (seen[..., :3] - linear)
 

@@ -45,7 +45,7 @@ def _trunk(x: Picture, y: Picture) -> Picture:
 def _sacrum(x: Picture, y: Picture) -> Picture:
     """Lay out the lower back and the buttocks below it, with the cleft between them."""
     left, right = (_capsule(x, y, (side * 95, 140), (side * 105, 330), (135, 140)) for side in (-1, 1))
-    back = _capsule(x, y, (0, -400), (0, -100), (175, 150))
+    back = _capsule(x, y, (0, -500), (0, -140), (215, 190))
     return _joined(_joined(left, right, 6), back, 45)
 
 

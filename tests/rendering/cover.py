@@ -116,8 +116,8 @@ class CoverPatch:
 
     def paint(self, linear: Picture, light: Picture, x_mm: Picture, y_mm: Picture) -> None:
         """Lay the cover over linear light, in place; ``light`` falls on it."""
-        shade = self.raster.look_up(self.shade, x_mm, y_mm, cv2.BORDER_REPLICATE)
-        seen = self.raster.look_up(self.look, x_mm, y_mm, cv2.BORDER_REPLICATE)
+        shade = self.raster.look_up(self.shade, x_mm, y_mm)
+        seen = self.raster.look_up(self.look, x_mm, y_mm)
         share = cover(seen[..., 3], 0.3)[..., None]
         linear *= shade[..., None]
         linear += share * (seen[..., :3] * light[..., None] - linear)

@@ -88,7 +88,8 @@ def _visible(view: View) -> Raster:
         np.clip([side.min() - 5, side.max() + 5], aim - _REACH_MM, aim + _REACH_MM)
         for side, aim in zip((x, y), view.aim_mm, strict=True)
     )
-    scale = min(_FINEST, float(np.sqrt(_PIXELS / ((right - left) * (bottom - top)))))
+    pixels = min(_PIXELS, 0.5 * camera.width * camera.height)
+    scale = min(_FINEST, float(np.sqrt(pixels / ((right - left) * (bottom - top)))))
     return Raster.over((left, top, right, bottom), scale)
 
 

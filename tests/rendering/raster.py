@@ -56,7 +56,7 @@ class Raster:
         """Return the raster's pixels, shape (N, 2), of points in mm."""
         return (np.asarray(points_mm) - np.array([self.x_mm, self.y_mm])) * self.px_per_mm
 
-    def look_up(self, picture: Picture, x_mm: Picture, y_mm: Picture, border: int = cv2.BORDER_REFLECT_101) -> Picture:
+    def look_up(self, picture: Picture, x_mm: Picture, y_mm: Picture, border: int = cv2.BORDER_REPLICATE) -> Picture:
         """Return the picture's values at points in mm, bilinearly; a constant border is 0."""
         scale = np.float32(self.px_per_mm)
         columns = (x_mm - np.float32(self.x_mm)) * scale

@@ -96,7 +96,7 @@ def tissue_map(wound: Wound, depth_mm: Picture, raster: Raster, random: np.rando
     wobble = noise.fractal(raster.shape, 5 * scale, 3, random)
     edge = -depth_mm * np.exp(0.55 * wobble)
     strands = noise.stretched(raster.shape, (9 * scale, 3 * scale), random, random.uniform(0, 180))
-    strands += 0.7 * noise.fractal(raster.shape, 6 * scale, 4, random)
+    strands += 0.9 * noise.fractal(raster.shape, 6 * scale, 5, random, decay=0.68)
     patches = noise.fractal(raster.shape, 0.5 * wound.length_mm * scale, 4, random) + 0.12 * np.minimum(depth_mm, 6)
     tissue = np.zeros(raster.shape, np.uint8)
     for name, liking in (("epithelial", edge), ("necrotic", patches), ("slough", strands)):
