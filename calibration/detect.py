@@ -19,8 +19,9 @@ from calibration.sticker import DICTIONARY, LAYOUTS, Layout, Points
 
 Gray = NDArray[np.uint8]
 
-MIN_SADDLES = 8
-"""Saddle points that make a sticker. A plane needs 4; twice as many leave residuals to judge it by."""
+MIN_SADDLES = 6
+"""Saddle points that make a sticker. A plane needs 4; two more leave residuals to judge it by, and a tile with a third
+of it covered still shows 6."""
 
 _WORKING_SIDE = 4032  # px: more adds no precision, since a lens blurs over as much; less would lose far stickers
 _SEARCH_SIDE = 2016  # px: markers of a photo taken at arm's length are found here, four times as fast
@@ -29,6 +30,8 @@ _WINDOW_SHARE = 0.45  # of a cell: the window of a saddle point stays inside its
 _WINDOW_RANGE = (2, 15)  # px: fewer hold no edge, more only cost time
 _MIN_CELL_PX = 4.0  # px a cell of the hem, across its short side: below it a saddle point is a smudge
 _MIN_CONTRAST = 0.12  # (white - black) / (white + black) of encoded values; a shadow keeps it, a cover does not
+_MAX_UNEVENNESS = 0.6  # of the gap between black and white: more within one cell is the edge of a cover
+_SOFTENING_PX = 1.0  # halves the error of a saddle point on sharp photos (measured on rendered ones)
 _CORNER_SIGMA = 25.0  # a marker corner against a saddle point: read to a px or two, and moved inward by blur
 
 
@@ -317,13 +320,19 @@ def _cell_steps(homography: Points, mm: Points, pitch: float) -> NDArray[np.floa
 
 
 def _refine(gray: Gray, points: Points, window: int) -> Points:
-    start = points.astype(np.float32).reshape(-1, 1, 2)
+    """Move points to the saddles nearest by, on a softened cut-out: sharp pixels interpolate badly."""
+    margin = 2 * window + 8
+    left, top = np.maximum(np.floor(points.min(axis=0)).astype(int) - margin, 0)
+    right, bottom = np.ceil(points.max(axis=0)).astype(int) + margin
+    soft = cv2.GaussianBlur(gray[top:bottom, left:right], (0, 0), _SOFTENING_PX)
+    start = (points - (left, top)).astype(np.float32).reshape(-1, 1, 2)
     stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 40, 0.001)
-    return cv2.cornerSubPix(gray, start, (window, window), (-1, -1), stop).reshape(-1, 2).astype(np.float64)
+    refined = cv2.cornerSubPix(soft, start, (window, window), (-1, -1), stop).reshape(-1, 2)
+    return refined.astype(np.float64) + np.array((left, top), dtype=np.float64)
 
 
 _QUADRANTS = np.array([(0.5, 0.5), (-0.5, -0.5), (-0.5, 0.5), (0.5, -0.5)])
-_SPOT = np.stack(np.meshgrid((-0.2, 0.0, 0.2), (-0.2, 0.0, 0.2)), axis=-1).reshape(-1, 2)
+_SPOT = np.stack(np.meshgrid((-0.25, 0.0, 0.25), (-0.25, 0.0, 0.25)), axis=-1).reshape(-1, 2)
 
 
 def _coloured_right(
@@ -334,9 +343,11 @@ def _coloured_right(
     places = points[:, None] + np.einsum("nij,kj->nki", steps, offsets)
     x, y = np.moveaxis(places.astype(np.float32), 2, 0)
     values = cv2.remap(gray, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE).astype(np.float64)
-    cells = values.reshape(len(points), 4, -1).mean(axis=2)
+    spots = values.reshape(len(points), 4, -1)
+    cells, unevenness = spots.mean(axis=2), np.ptp(spots, axis=2).max(axis=1)
     own, other = cells[:, :2], cells[:, 2:]
     black = np.where(signs[:, None] > 0, own, other)
     white = np.where(signs[:, None] > 0, other, own)
     gap = white.min(axis=1) - black.max(axis=1)
-    return np.asarray(gap > _MIN_CONTRAST * (white.mean(axis=1) + black.mean(axis=1)))
+    clear = gap > _MIN_CONTRAST * (white.mean(axis=1) + black.mean(axis=1))
+    return np.asarray(clear & (unevenness < _MAX_UNEVENNESS * gap))

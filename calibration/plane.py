@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import OptimizeResult, least_squares
 
-from calibration.detect import Sticker, project
+from calibration.detect import MIN_SADDLES, Sticker, project
 from calibration.errors import PlaneError
 from calibration.sticker import Layout, Points
 
@@ -35,7 +35,9 @@ _LEAST_SIGMA_PX = 0.02  # no lens and sensor place points better than this, howe
 _POSE_LIMIT = 16.0  # growth of the weighted squares over the homography's, 4 sigma: beyond it the camera model is wrong
 _AIM_RADIUS_MM = 15.0
 _OUTLIER_SIGMAS = 4.0
-_LEAST_OUTLIER_PX = 0.3  # a point as close as this is never an outlier
+_OUTLIER_ROUNDS = 3
+_NORMAL_OVER_MEDIAN = 0.85  # standard deviation of x and of y over the median distance, for a normal distribution
+_LEAST_OUTLIER_PX = 0.12  # a point as close as this is never an outlier
 _WORST_AREA_UNCERTAINTY = 0.25  # relative; beyond it the points are as good as on one line
 
 
@@ -175,9 +177,22 @@ class _Observed:
         return float(np.sqrt(np.square(apart).sum(axis=1).mean()))
 
     def without_outliers(self) -> "_Observed":
-        """Drop points farther off than 4 robust standard deviations from a first fit."""
-        apart = np.linalg.norm(self.residuals(_free_model(_solve_free(self).x)).reshape(-1, 2), axis=1)
-        keep = apart <= max(_OUTLIER_SIGMAS * 1.4826 * float(np.median(apart)), _LEAST_OUTLIER_PX)
+        """Drop points that a robust fit leaves far off: the edge of a cover or of a shadow beside them moved them."""
+        robust = cv2.findHomography(self.mm[: self.saddles], self.px[: self.saddles], cv2.LMEDS)[0]
+        if np.size(robust) != 9:  # points on one line have none
+            return self
+        kept = self._near(np.asarray(robust, dtype=np.float64))
+        for _ in range(_OUTLIER_ROUNDS):
+            kept = self._near(_free_model(_solve_free(kept).x))
+        return kept
+
+    def _near(self, homography: Matrix) -> "_Observed":
+        """Return the points within some robust standard deviations of where a homography puts them."""
+        apart = np.linalg.norm(self.residuals(homography).reshape(-1, 2), axis=1)
+        typical = _NORMAL_OVER_MEDIAN * float(np.median(apart[: self.saddles]))
+        keep = apart <= max(_OUTLIER_SIGMAS * typical, _LEAST_OUTLIER_PX)
+        if keep[: self.saddles].sum() < MIN_SADDLES // 2:
+            return self
         return _Observed(self.mm[keep], self.px[keep], self.sigma[keep], int(keep[: self.saddles].sum()))
 
 
