@@ -34,6 +34,7 @@ _DIAGONAL_35MM = float(np.hypot(36.0, 24.0))
 _LEAST_SIGMA_PX = 0.02  # no lens and sensor place points better than this, however small the residuals happen to be
 _POSE_LIMIT = 16.0  # growth of the weighted squares over the homography's, 4 sigma: beyond it the camera model is wrong
 _AIM_RADIUS_MM = 15.0
+_LEAST_WIDTH_MM = 2.0  # spread of the points across their line, root sum of squares: below it they are on one line
 _OUTLIER_SIGMAS = 4.0
 _OUTLIER_ROUNDS = 3
 _NORMAL_OVER_MEDIAN = 0.85  # standard deviation of x and of y over the median distance, for a normal distribution
@@ -146,16 +147,22 @@ def fit_plane(sticker: Sticker, width: int, height: int, focal_px: float | None 
     PlaneError
         If the points lie so nearly on one line that no plane follows from them.
     """
+    if np.linalg.svd(sticker.points_mm - sticker.points_mm.mean(axis=0), compute_uv=False)[1] < _LEAST_WIDTH_MM:
+        raise _on_a_line(sticker.layout)
     points = _Observed(sticker.points_mm, sticker.points_px, sticker.weight_sigma, sticker.saddles).without_outliers()
     free = _fit_homography(points)
     pose = _fit_pose(points, free, (width, height), focal_px)
     plane = _better(free, pose, points, sticker.layout)
     if not _uncertainty_at_aim(plane, sticker.layout) <= _WORST_AREA_UNCERTAINTY:
-        raise PlaneError(
-            f"The parts of the '{sticker.layout.name}' sticker that can be seen lie nearly on one line, so the tilt of "
-            "the photo is unknown. Uncover the sticker and take the photo again."
-        )
+        raise _on_a_line(sticker.layout)
     return plane
+
+
+def _on_a_line(layout: Layout) -> PlaneError:
+    return PlaneError(
+        f"The parts of the '{layout.name}' sticker that can be seen lie nearly on one line, so the photo's tilt is "
+        "unknown. Uncover the sticker and take the photo again."
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -191,6 +198,7 @@ class _Observed:
         apart = np.linalg.norm(self.residuals(homography).reshape(-1, 2), axis=1)
         typical = _NORMAL_OVER_MEDIAN * float(np.median(apart[: self.saddles]))
         keep = apart <= max(_OUTLIER_SIGMAS * typical, _LEAST_OUTLIER_PX)
+        keep[self.saddles :] = True  # marker corners weigh little, and keep a row of saddles from being only a line
         if keep[: self.saddles].sum() < MIN_SADDLES // 2:
             return self
         return _Observed(self.mm[keep], self.px[keep], self.sigma[keep], int(keep[: self.saddles].sum()))
