@@ -36,6 +36,8 @@ _THIN_PX = 0.1  # wounds side by side may overlap by this much: the printed deci
 class OutlineError(EbblineError):
     """An outline that can't be measured."""
 
+    code = "unusable-outline"
+
 
 @dataclass(frozen=True, eq=False)
 class Outline:

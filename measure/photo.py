@@ -51,6 +51,8 @@ Tags: TypeAlias = Mapping[int, object]
 class PhotoError(EbblineError):
     """The file can't be used as a photo; the message says what was found and what to do."""
 
+    code = "unreadable-photo"
+
 
 @dataclass(frozen=True, eq=False)
 class Photo:

@@ -1,0 +1,239 @@
+"""The command line: ``ebbline sticker``, ``ebbline measure``, ``ebbline app``.
+
+Exit codes: 0 done, 1 the work could not be done (one sentence on stderr), 2 wrong usage. With ``--json`` stdout carries
+one JSON document and nothing else; progress and notes go to stderr.
+"""
+
+import json
+import os
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from calibration.errors import EbblineError
+
+if TYPE_CHECKING:
+    from measure.photo import Photo
+    from measure.pipeline import Measurement
+    from measure.scale import TwoPoints
+
+LAYOUT_NAMES = ("corner", "strip", "tile")
+CONVENTIONS = ("longest-perpendicular", "head-to-toe")
+_HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+
+
+@click.group(context_settings=_HELP)
+@click.version_option(package_name="ebbline", prog_name="ebbline")
+def commands() -> None:
+    """Measure wounds from a photo taken beside a printed calibration sticker.
+
+    It supports documentation and never diagnoses. Follow your facility's policy.
+
+    \b
+    Example:
+      ebbline sticker corner --out corner.pdf
+      ebbline measure photo.jpg
+    """
+
+
+@commands.command()
+@click.argument("layout", type=click.Choice(LAYOUT_NAMES), required=False)
+@click.option("--out", type=click.Path(dir_okay=False, path_type=Path), help="File to write: .pdf, .svg or .png.")
+@click.option("--dpi", type=int, default=600, show_default=True, help="Resolution of a PNG: dpi/25.4 pixels a mm.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper of a PDF.")
+@click.option("--list", "listing", is_flag=True, help="List the layouts with their size in mm.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
+def sticker(  # noqa: PLR0913 - one parameter an option
+    layout: str | None, out: Path | None, dpi: int, paper: str, *, listing: bool, as_json: bool
+) -> None:
+    """Draw a calibration sticker true to size: a PDF sheet to print, or one as SVG or PNG.
+
+    \b
+    Example:
+      ebbline sticker corner --out corner.pdf
+      ebbline sticker --list
+    """
+    from calibration.sheet import write_sticker
+    from calibration.sticker import LAYOUTS
+
+    if listing:
+        _list_layouts(as_json=as_json)
+        return
+    if layout is None or out is None:
+        raise click.UsageError("Name a LAYOUT and a file with --out, or use --list.")
+    write_sticker(LAYOUTS[layout], out, dpi=dpi, paper=paper)
+    if as_json:
+        click.echo(json.dumps(_described(layout) | {"file": str(out)}, indent=2))
+    click.echo(f"Wrote {out}.", err=True)
+    if out.suffix.lower() == ".pdf":
+        click.echo("Print it at 100 % ('actual size') and check the 100 mm line before you cut.", err=True)
+
+
+def _list_layouts(*, as_json: bool) -> None:
+    from calibration.sticker import LAYOUTS
+
+    if as_json:
+        click.echo(json.dumps({"layouts": [_described(name) for name in LAYOUTS]}, indent=2))
+        return
+    for name, layout in LAYOUTS.items():
+        width, height = layout.size_mm
+        click.echo(f"{name:<8}{width:g} x {height:g} mm, version {layout.version}")
+
+
+def _described(name: str) -> dict[str, Any]:
+    from calibration.sticker import LAYOUTS
+
+    width, height = LAYOUTS[name].size_mm
+    return {"layout": name, "version": LAYOUTS[name].version, "width_mm": width, "height_mm": height}
+
+
+class _Scale(click.ParamType["TwoPoints"]):
+    """Five numbers: two points in photo pixels and the distance between them in mm."""
+
+    name = "X1,Y1,X2,Y2,MM"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> "TwoPoints":  # noqa: ANN401 - click's own signature
+        try:
+            x1, y1, x2, y2, distance = (float(part) for part in str(value).split(","))
+        except ValueError:
+            self.fail(f"'{value}' is not five numbers X1,Y1,X2,Y2,MM, as in 100,200,900,210,50.", param, ctx)
+        return x1, y1, x2, y2, distance
+
+
+@commands.command()
+@click.argument("photos", metavar="PHOTO...", nargs=-1, required=True)
+@click.option("--outline", metavar="FILE.json", help="Outlines in photo pixels; they replace the proposal.")
+@click.option(
+    "--convention", type=click.Choice(CONVENTIONS), default=CONVENTIONS[0], show_default=True, help="Length and width."
+)
+@click.option("--head", type=float, metavar="DEGREES", help="Where the head is, clockwise from the photo's top.")
+@click.option("--scale", type=_Scale(), help="Two points and their distance in mm, where there is no sticker.")
+@click.option("--overlay", type=click.Path(dir_okay=False, path_type=Path), help="Picture to write (.png or .jpg).")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON document (a list for several photos).")
+def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
+    photos: tuple[str, ...],
+    outline: str | None,
+    convention: str,
+    head: float | None,
+    scale: "TwoPoints | None",
+    overlay: Path | None,
+    *,
+    as_json: bool,
+) -> None:
+    """Measure the wounds in one or more photos.
+
+    With several photos, the name of each photo goes into the name of its overlay.
+
+    \b
+    Example:
+      ebbline measure photo.jpg --overlay seen.png
+      ebbline measure photo.jpg --outline traced.json --json
+    """
+    if len(photos) > 1 and (outline or scale):
+        raise click.UsageError("--outline and --scale belong to one photo: give one photo at a time with them.")
+    from measure.report import document, refusal, summary
+
+    wanted = _Wanted(outline, convention, head, scale)
+    documents, failed = [], False
+    for number, name in enumerate(photos, 1):
+        if len(photos) > 1:
+            click.echo(f"[{number}/{len(photos)}] {name}", err=True)
+        result = _measure_one(name, wanted)
+        if isinstance(result, _Refused):
+            failed = True
+            click.echo(str(result.error), err=True)
+            documents.append(refusal(name, result.error, result.photo))
+            continue
+        documents.append(document(result))
+        if overlay:
+            _write_overlay(result, _overlay_path(overlay, name, several=len(photos) > 1))
+        if not as_json:
+            click.echo(summary(result))
+    if as_json:
+        click.echo(json.dumps(documents if len(photos) > 1 else documents[0], indent=2, allow_nan=False))
+    if failed:
+        sys.exit(1)
+
+
+@dataclass(frozen=True)
+class _Wanted:
+    """What a person asked for, beside the photo."""
+
+    outline: str | None
+    convention: str
+    head: float | None
+    scale: "TwoPoints | None"
+
+
+@dataclass(frozen=True)
+class _Refused:
+    """A photo that could not be measured, and why."""
+
+    error: EbblineError
+    photo: "Photo | None"
+
+
+def _measure_one(name: str, wanted: _Wanted) -> "Measurement | _Refused":
+    from measure.geometry import Convention
+    from measure.outline import read_outlines
+    from measure.photo import read_photo
+    from measure.pipeline import complete, prepare
+
+    photo = None
+    try:
+        photo = read_photo(name)
+        outlines = read_outlines(wanted.outline, photo.width, photo.height) if wanted.outline else None
+        prepared = prepare(photo, scale=wanted.scale, propose=outlines is None)
+        return complete(prepared, outlines, convention=Convention(wanted.convention), head_deg=wanted.head)
+    except EbblineError as error:
+        return _Refused(error, photo)
+
+
+def _overlay_path(overlay: Path, name: str, *, several: bool) -> Path:
+    return overlay.with_name(f"{overlay.stem}.{Path(name).stem}{overlay.suffix}") if several else overlay
+
+
+def _write_overlay(measurement: "Measurement", path: Path) -> None:
+    from measure.overlay import draw_measurement, write_picture
+
+    write_picture(draw_measurement(measurement), path)
+    click.echo(f"Wrote {path}.", err=True)
+
+
+@commands.command()
+@click.option("--port", type=click.IntRange(1, 65535), default=8501, show_default=True, help="Where the page answers.")
+@click.option("--host", default="127.0.0.1", show_default=True, help="0.0.0.0 lets other devices open the page.")
+def app(port: int, host: str) -> None:
+    """Open the page in a browser: photo, outline, numbers.
+
+    \b
+    Example:
+      ebbline app
+      ebbline app --host 0.0.0.0 --port 8600
+    """
+    from measure.server import serve
+
+    if host not in {"127.0.0.1", "localhost"}:
+        click.echo("The page asks nobody for a password: open it to a network that you trust only.", err=True)
+    serve(port, host)
+
+
+def main() -> None:
+    """Run a command; whatever happens, a person gets a sentence and no traceback."""
+    try:
+        commands(prog_name="ebbline")
+    except EbblineError as error:
+        click.echo(str(error), err=True)
+        sys.exit(1)
+    except Exception as error:
+        if os.environ.get("EBBLINE_DEBUG"):
+            raise
+        click.echo(
+            f"Something went wrong inside ebbline ({type(error).__name__}: {error}). Nothing was measured. "
+            "Run it again with EBBLINE_DEBUG=1 to see where, and report that.",
+            err=True,
+        )
+        sys.exit(1)

@@ -1,0 +1,1 @@
+"""The pages: widgets in, one call, result out."""

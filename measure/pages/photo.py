@@ -1,0 +1,167 @@
+"""The page *Measure*: a photo, whether its sticker was found, the proposed outline, the numbers."""
+
+import hashlib
+import json
+from dataclasses import dataclass
+
+import streamlit as st
+
+from calibration.errors import EbblineError
+from measure.flags import Flag
+from measure.geometry import Convention
+from measure.overlay import draw_measurement, encoded
+from measure.photo import read_photo
+from measure.pipeline import Measurement, Prepared, complete, prepare
+from measure.report import document, rows, shown
+from measure.wound import Wound
+
+_CONVENTIONS = {
+    Convention.LONGEST_PERPENDICULAR: "Longest length, width at right angles to it",
+    Convention.HEAD_TO_TOE: "Head to toe, width from side to side",
+}
+_HEADS = {0: "Top of the photo", 90: "Right", 180: "Bottom", 270: "Left"}
+
+_TIPS = """
+1. Clean the wound first. Lay the sticker flat beside it, on the same level, not over the edge.
+2. Hold the phone straight above, about 30 cm away, without zoom. Wound and whole sticker in the picture.
+3. Let the light come from the side; no glare on the wound or the sticker.
+"""
+
+
+@dataclass(frozen=True)
+class _Opened:
+    """A photo that was prepared, or the sentence that says why it could not be."""
+
+    digest: str
+    prepared: Prepared | None
+    trouble: str
+
+
+def show() -> None:
+    """Draw the page."""
+    st.title("Measure a wound", anchor=False)
+    upload = st.file_uploader(
+        "Take a photo or choose one", type="image", key="photo", max_upload_size=200, help="Wound and sticker together."
+    )
+    if upload is None:
+        st.markdown(_TIPS)
+        st.caption("No sticker yet? Print one on the page *Stickers*.")
+        _caution()
+        return
+    opened = _open(upload.getvalue(), upload.name)
+    if opened.prepared is None:
+        st.error(opened.trouble, icon=":material/photo_camera:")
+        st.markdown(_TIPS)
+        return
+    _verdict(opened.prepared)
+    convention, head_deg = _convention()
+    try:
+        measurement = complete(opened.prepared, convention=convention, head_deg=head_deg)
+    except EbblineError as error:
+        st.error(str(error), icon=":material/error:")
+        return
+    _result(measurement)
+    _caution()
+
+
+def _open(data: bytes, name: str) -> _Opened:
+    """Prepare a photo once; the session keeps the last one, for this person only."""
+    digest = hashlib.sha256(data).hexdigest()
+    kept = st.session_state.get("opened")
+    if isinstance(kept, _Opened) and kept.digest == digest:
+        return kept
+    st.session_state.pop("opened", None)
+    with st.spinner("Looking for the sticker and the wound ..."):
+        try:
+            opened = _Opened(digest, prepare(read_photo(data, name)), "")
+        except EbblineError as error:
+            opened = _Opened(digest, None, str(error))
+    st.session_state["opened"] = opened
+    return opened
+
+
+def _verdict(prepared: Prepared) -> None:
+    """Say at once whether the photo will do."""
+    failed = [check.sentence for check in prepared.checks if not check.ok]
+    layout = prepared.calibration.stickers[0].layout.name
+    if failed:
+        st.warning("Take the photo again if you can.\n\n" + "\n\n".join(failed), icon=":material/warning:")
+    else:
+        tilt = prepared.calibration.plane.tilt_deg
+        st.success(f"Photo is good. Sticker found ({layout}), tilt {tilt:.0f}°.", icon=":material/check_circle:")
+
+
+def _convention() -> tuple[Convention, float | None]:
+    """Ask how length and width are taken."""
+    with st.expander("How length and width are taken"):
+        convention = st.radio(
+            "Use the one that your facility has chosen, always the same.",
+            list(_CONVENTIONS),
+            format_func=_CONVENTIONS.__getitem__,
+            key="convention",
+        )
+        if convention is not Convention.HEAD_TO_TOE:
+            return convention, None
+        head = st.radio(
+            "Where is the head? (On a foot: the heel.)",
+            list(_HEADS),
+            format_func=_HEADS.__getitem__,
+            key="head",
+            horizontal=True,
+        )
+        return convention, float(head)
+
+
+def _result(measurement: Measurement) -> None:
+    picture = draw_measurement(measurement, close=True)
+    st.image(picture, caption=_caption(measurement), width="stretch", alt="The photo with what was found drawn on it.")
+    for number, wound in enumerate(measurement.wounds, 1):
+        _numbers(wound, f"Wound {number}" if len(measurement.wounds) > 1 else "")
+    failed = [check.sentence for check in measurement.checks[len(measurement.prepared.checks) :] if not check.ok]
+    _look_twice(failed, measurement.flags)
+    _downloads(measurement, encoded(draw_measurement(measurement), ".jpg"))
+
+
+def _caption(measurement: Measurement) -> str:
+    found = "Blue: wound edge as proposed. L: length. W: width. " if measurement.wounds else ""
+    return found + "White: sticker and the points read from it."
+
+
+def _numbers(wound: Wound, title: str) -> None:
+    """Show the two numbers that charts ask for large, the others below."""
+    if title:
+        st.subheader(title, anchor=False)
+    named = dict(rows(wound))
+    area, length, width = named["area"], named["length"], named["width"]
+    left, right = st.columns(2)
+    left.metric("Area", f"{area.value:.2f} cm²", border=True)
+    left.caption(f"± {area.expanded_uncertainty:.2f} cm² (k = 2)")
+    right.metric("Length x width", f"{length.value:.1f} x {width.value:.1f} cm", border=True)
+    right.caption(f"± {length.expanded_uncertainty:.1f} and {width.expanded_uncertainty:.1f} cm (k = 2)")
+    st.table({name.capitalize(): shown(quantity).replace("+-", "±") for name, quantity in named.items()})
+
+
+def _look_twice(failed: list[str], flags: tuple[Flag, ...]) -> None:
+    sentences = [*failed, *(flag.sentence for flag in flags)]
+    if sentences:
+        st.markdown("**Look twice**\n" + "".join(f"\n- {sentence}" for sentence in sentences))
+
+
+def _downloads(measurement: Measurement, picture: bytes) -> None:
+    name = f"ebbline-{measurement.prepared.photo.sha256[:8]}"
+    text = json.dumps(document(measurement), indent=2, allow_nan=False)
+    left, right = st.columns(2)
+    left.download_button(
+        "Save numbers (JSON)", text, f"{name}.json", "application/json", on_click="ignore", width="stretch"
+    )
+    right.download_button("Save picture", picture, f"{name}.jpg", "image/jpeg", on_click="ignore", width="stretch")
+
+
+def _caution() -> None:
+    st.caption(
+        "For documentation; it does not diagnose. Spreading redness, fever, new or severe pain, exposed bone, or a "
+        "cold, pale or numb foot: contact the provider now, as your facility's policy says."
+    )
+
+
+show()

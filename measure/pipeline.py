@@ -1,0 +1,176 @@
+"""The path of one photo: ``prepared = prepare(photo)``, a person edits, ``complete(prepared, outlines)``."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+
+from measure.checks import MIN_SHARE_SEEN, Check, check_distance, check_sticker, check_tilt
+from measure.flags import Flag, flag
+from measure.geometry import Convention
+from measure.outline import Outline, check_outlines
+from measure.photo import Photo
+from measure.proposal import METHOD, propose_outlines
+from measure.scale import Calibration, TwoPoints, calibrate
+from measure.wound import GIVEN, Wound, measure_wound
+
+Points = NDArray[np.float64]
+
+MIN_POINTS = 24
+"""A curved edge drawn with fewer points loses more than 1 % of its area."""
+
+
+@dataclass(frozen=True, eq=False)
+class Prepared:
+    """A photo with its scale, its verdict and a first outline, ready for a person to correct."""
+
+    photo: Photo
+    calibration: Calibration
+    outlines: tuple[Outline, ...]
+    method: str
+    checks: tuple[Check, ...]
+    flags: tuple[Flag, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Measurement:
+    """Everything that is said about one photo."""
+
+    prepared: Prepared
+    wounds: tuple[Wound, ...]
+    convention: Convention
+    mm_per_px: float
+    relative_scale_uncertainty: float
+    checks: tuple[Check, ...]
+    flags: tuple[Flag, ...]
+
+
+def prepare(photo: Photo, *, scale: TwoPoints | None = None, propose: bool = True) -> Prepared:
+    """Find the scale of a photo, judge it, and propose an outline.
+
+    Parameters
+    ----------
+    photo : Photo
+        As read by `measure.photo.read_photo`.
+    scale : tuple of five float, optional
+        Two points in px and their distance in mm, instead of a sticker.
+    propose : bool
+        Whether an outline is wanted.
+
+    Raises
+    ------
+    EbblineError
+        If there is no sticker that fixes a plane, or the scale given can't be used.
+    """
+    calibration = calibrate(photo, scale)
+    outlines: tuple[Outline, ...] = ()
+    if propose:
+        aim = calibration.aim_px
+        outlines = propose_outlines(
+            photo.pixels,
+            keep_out=calibration.sticker_outlines_px,
+            aim_px=aim,
+            mm_per_px=calibration.plane.mm_per_px(_middle(photo) if aim is None else aim),
+        ).outlines
+    return Prepared(
+        photo, calibration, outlines, METHOD, _sticker_checks(calibration), tuple(_scale_flags(calibration))
+    )
+
+
+def _middle(photo: Photo) -> Points:
+    return np.array([(photo.width - 1) / 2, (photo.height - 1) / 2])
+
+
+def _sticker_checks(calibration: Calibration) -> tuple[Check, ...]:
+    if not calibration.stickers:
+        return ()
+    first = calibration.stickers[0]
+    return (check_sticker(first.share_seen, cut_off=first.cut_off), check_tilt(calibration.plane.tilt_deg))
+
+
+def _scale_flags(calibration: Calibration) -> list[Flag]:
+    if not calibration.stickers:
+        return [flag("scale-by-hand")]
+    first = calibration.stickers[0]
+    names = ", ".join(sticker.layout.name for sticker in calibration.stickers)
+    count = len(calibration.stickers)
+    flags = [flag("several-stickers", count=count, layouts=names, used=first.layout.name)] if count > 1 else []
+    if first.cut_off:
+        flags.append(flag("sticker-cut-off", layout=first.layout.name))
+    elif first.share_seen < MIN_SHARE_SEEN:
+        percent = round(100 * first.share_seen)
+        flags.append(flag("sticker-covered", percent=percent, layout=first.layout.name))
+    return flags
+
+
+def complete(
+    prepared: Prepared,
+    outlines: Sequence[Outline] | None = None,
+    *,
+    convention: Convention = Convention.LONGEST_PERPENDICULAR,
+    head_deg: float | None = None,
+) -> Measurement:
+    """Measure the wounds of a prepared photo.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        From `prepare`.
+    outlines : sequence of Outline, optional
+        As a person gave or corrected them; the proposal where there are none.
+    convention : Convention
+        How length and width are taken.
+    head_deg : float, optional
+        Direction of the head (of the heel on a foot) in the photo, clockwise from its top, in degrees; for the
+        convention head-to-toe. The top of the photo where it isn't given.
+
+    Raises
+    ------
+    OutlineError
+        If an outline can't be measured.
+    """
+    chosen = prepared.outlines if outlines is None else tuple(outlines)
+    if outlines is not None:
+        check_outlines(chosen, prepared.photo.width, prepared.photo.height)
+    method = prepared.method if outlines is None else GIVEN
+    wounds = tuple(
+        measure_wound(outline, prepared.calibration, method, convention, head_deg or 0.0) for outline in chosen
+    )
+    place = _place(prepared, chosen)
+    mm_per_px = prepared.calibration.plane.mm_per_px(place)
+    flags = (*prepared.flags, *_outline_flags(chosen, method, convention, head_deg))
+    return Measurement(
+        prepared,
+        wounds,
+        convention,
+        mm_per_px,
+        prepared.calibration.relative_uncertainty(place),
+        (*prepared.checks, check_distance(mm_per_px)),
+        flags,
+    )
+
+
+def _place(prepared: Prepared, outlines: Sequence[Outline]) -> Points:
+    """Return where the scale is stated, in px: at the largest wound, or where one is expected."""
+    if outlines:
+        largest = max((Polygon(outline.exterior) for outline in outlines), key=lambda shape: shape.area)
+        return np.array(largest.centroid.coords[0])
+    aim = prepared.calibration.aim_px
+    return _middle(prepared.photo) if aim is None else aim
+
+
+def _outline_flags(
+    outlines: Sequence[Outline], method: str, convention: Convention, head_deg: float | None
+) -> list[Flag]:
+    if not outlines:
+        return [flag("no-wound-proposed")]
+    flags = [flag("outline-proposed")] if method != GIVEN else []
+    for number, outline in enumerate(outlines, 1):
+        if len(outline.exterior) < MIN_POINTS:
+            flags.append(flag("few-points", wound=number, count=len(outline.exterior)))
+    if convention is Convention.HEAD_TO_TOE and head_deg is None:
+        flags.append(flag("head-assumed"))
+    flags.append(flag("uncertainty-partial"))
+    return flags

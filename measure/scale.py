@@ -1,0 +1,102 @@
+"""What gives a photo its scale: a sticker, or two points that a person marked."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.detect import Sticker, find_stickers
+from calibration.plane import Plane, fit_plane
+from calibration.ruler import two_point_plane
+from measure.photo import Photo
+
+Points = NDArray[np.float64]
+TwoPoints = tuple[float, float, float, float, float]
+"""A scale given by hand: x1, y1, x2, y2 in px of the photo, and the distance in mm."""
+
+PRINT_SCALE_SIGMA = 0.005 / np.sqrt(3)
+"""Relative standard uncertainty of a sticker's print: the sheet asks to throw away prints more than 0.5 % off, and
+nothing is known within that (rectangular distribution, JCGM 100:2008, 4.3.7)."""
+
+UNKNOWN_TILT_DEG = 20.0
+"""A photo taken with care but without a sticker is tilted by up to this much (common practice; no published figure)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Calibration:
+    """What gives a photo its scale.
+
+    Attributes
+    ----------
+    source : {"sticker", "two points"}
+        Where the scale comes from.
+    plane : Plane
+        The wound plane.
+    stickers : tuple of Sticker
+        All that were found; the first one set the plane.
+    scale_components : mapping of str to float
+        Relative standard uncertainties of a length, by cause, beside the plane's own covariance.
+    """
+
+    source: Literal["sticker", "two points"]
+    plane: Plane
+    stickers: tuple[Sticker, ...]
+    scale_components: Mapping[str, float]
+
+    @property
+    def sticker_outlines_px(self) -> list[Points]:
+        """Outlines of the stickers in the photo, where no wound can be; the first by the fitted plane."""
+        if not self.stickers:
+            return []
+        first, *others = self.stickers
+        own = self.plane.to_px(first.layout.outline)
+        return [own, *(_around(sticker.points_px) for sticker in others)]
+
+    def relative_uncertainty(self, place_px: Points) -> float:
+        """Relative standard uncertainty of mm per px at a place (2,)."""
+        localisation = self.plane.propagate(lambda plane: np.array([np.log(plane.mm_per_px(place_px))]))[0]
+        return math.hypot(localisation, *self.scale_components.values())
+
+    @property
+    def aim_px(self) -> Points | None:
+        """Where a wound is expected, shape (2,)."""
+        if not self.stickers:
+            return None
+        aim: Points = self.plane.to_px(np.array([self.stickers[0].layout.aim]))[0]
+        return aim
+
+
+def _around(points: Points) -> Points:
+    """Corners (4, 2) of the upright box round points."""
+    (left, top), (right, bottom) = points.min(axis=0), points.max(axis=0)
+    return np.array([(left, top), (right, top), (right, bottom), (left, bottom)])
+
+
+def calibrate(photo: Photo, scale: TwoPoints | None = None) -> Calibration:
+    """Find the scale of a photo: from two points if they are given, else from the sticker.
+
+    Raises
+    ------
+    StickerError, PlaneError
+        If there is no sticker that fixes a plane.
+    ScaleError
+        If the two points can't be used.
+    """
+    return _by_hand(scale) if scale else _by_sticker(photo)
+
+
+def _by_sticker(photo: Photo) -> Calibration:
+    stickers = find_stickers(photo.pixels)
+    plane = fit_plane(stickers[0], photo.width, photo.height, photo.focal_px)
+    return Calibration("sticker", plane, stickers, {"print scale": float(PRINT_SCALE_SIGMA)})
+
+
+def _by_hand(scale: TwoPoints) -> Calibration:
+    """Take the scale of two points; an unknown tilt shortens or lengthens it by up to its cosine."""
+    x1, y1, x2, y2, distance_mm = scale
+    plane = two_point_plane((x1, y1), (x2, y2), distance_mm)
+    tilt = (1 - np.cos(np.radians(UNKNOWN_TILT_DEG))) / np.sqrt(3)
+    return Calibration("two points", plane, (), {"tilt not corrected": float(tilt)})

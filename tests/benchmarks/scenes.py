@@ -1,0 +1,59 @@
+"""Random scenes over the conditions of a bedside, the same for every run."""
+
+import numpy as np
+
+from tests.rendering import Camera, Cover, Light, Scene, Sensor, Skin, Sticker, Wound
+
+LAYOUTS = ("corner", "strip", "tile")
+
+
+def bedside(layout: str, number: int, width: int = 4032) -> Scene:
+    """Return a scene as a careful nurse takes it: tilt to 30 degrees, blur to 2 px, uneven light, any skin."""
+    random = np.random.default_rng((ord(layout[0]), number))
+    return Scene(
+        stickers=(_sticker(layout, random),),
+        wound=_wound(layout, random),
+        skin=Skin(ita_deg=random.uniform(-50, 60)),
+        camera=_camera(random, width, distance_mm=random.uniform(200, 450), tilt_deg=random.uniform(0, 30)),
+        light=Light(gradient=random.uniform(0, 0.3), exposure_ev=random.uniform(-0.7, 0.5)),
+        sensor=Sensor(blur_px=random.uniform(0.5, 2.0)),
+        seed=number,
+    )
+
+
+def hard(layout: str, number: int, width: int = 4032) -> Scene:
+    """Return a scene at the limits: 150 to 600 mm, tilt to 45 degrees, shadow, up to 30 % of the sticker covered."""
+    random = np.random.default_rng((ord(layout[0]), 1, number))
+    distance = float(random.choice([150, 300, 450, 600]))
+    covered = random.uniform(0.05, 0.3) if random.random() < 0.5 else 0.0
+    shadow = 0.6 if random.random() < 0.5 else 0.0
+    return Scene(
+        stickers=(_sticker(layout, random),),
+        wound=_wound(layout, random),
+        skin=Skin(ita_deg=random.uniform(-50, 60)),
+        camera=_camera(random, width, distance_mm=distance, tilt_deg=random.uniform(0, 45)),
+        light=Light(
+            gradient=random.uniform(0, 0.3),
+            exposure_ev=random.uniform(-0.7, 0.5),
+            shadow=shadow,
+            shadow_towards_deg=random.uniform(0, 360),
+        ),
+        sensor=Sensor(blur_px=random.uniform(0.5, 1.5)),
+        cover=Cover(kind=str(random.choice(["glove", "gauze"])), fraction=covered) if covered else None,
+        seed=number,
+    )
+
+
+def _sticker(layout: str, random: np.random.Generator) -> Sticker:
+    return Sticker(layout=layout, turn_deg=random.uniform(0, 360) if layout == "tile" else 0.0)
+
+
+def _wound(layout: str, random: np.random.Generator) -> Wound:
+    """Return a wound that suits the sticker: toes for the tile."""
+    length, width = (15.0, 11.0) if layout == "tile" else (random.uniform(20, 50), random.uniform(15, 28))
+    return Wound(length_mm=max(length, width), width_mm=min(length, width), turn_deg=random.uniform(0, 180))
+
+
+def _camera(random: np.random.Generator, width: int, **pose: float) -> Camera:
+    turns = {"tilt_towards_deg": random.uniform(0, 360), "roll_deg": random.uniform(0, 360)}
+    return Camera(width=width, height=width * 3 // 4, **pose, **turns)

@@ -1,0 +1,48 @@
+"""What several test files share: the sample photographs and their truth."""
+
+import csv
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+SAMPLES = Path(__file__).parent.parent / "sample_images"
+
+
+@dataclass(frozen=True)
+class Sample:
+    """A sample photograph, its true outline, and what is true of it."""
+
+    photo: Path
+    outline: Path
+    layout: str
+    area_cm2: float
+    perimeter_cm: float
+    length_cm: float
+    width_cm: float
+    tilt_deg: float
+
+
+def _samples() -> list[Sample]:
+    with (SAMPLES / "truth.csv").open(encoding="utf-8", newline="") as table:
+        return [
+            Sample(
+                SAMPLES / row["file"],
+                SAMPLES / row["file"].replace(".jpg", ".outline.json"),
+                row["layout"],
+                *(float(row[name]) for name in ("area_cm2", "perimeter_cm", "length_cm", "width_cm", "tilt_deg")),
+            )
+            for row in csv.DictReader(table)
+        ]
+
+
+@pytest.fixture(scope="session", params=_samples(), ids=lambda sample: sample.photo.stem)
+def sample(request) -> Sample:
+    """Each sample photograph in turn."""
+    return request.param
+
+
+@pytest.fixture(scope="session")
+def first_sample() -> Sample:
+    """One sample photograph, with the corner sticker."""
+    return _samples()[0]

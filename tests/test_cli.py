@@ -1,0 +1,317 @@
+"""The commands: their contract, and a sentence for everything that can go wrong."""
+
+import json
+import shutil
+import struct
+import subprocess
+import sys
+import zlib
+from io import BytesIO
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from PIL import Image
+
+from measure.cli import commands, main
+from measure.flags import FLAGS
+
+
+def run(*words, env=None):
+    """Run a command in a process of its own, as a person does."""
+    return subprocess.run(
+        [sys.executable, "-m", "measure", *map(str, words)], capture_output=True, text=True, check=False, env=env
+    )
+
+
+def document(*words):
+    """Run ``measure --json`` in this process and return the document."""
+    result = CliRunner().invoke(commands, ["measure", *map(str, words), "--json"])
+    assert result.exit_code == 0, result.output
+    return json.loads(result.stdout)
+
+
+@pytest.fixture(scope="module")
+def measured(first_sample):
+    return document(first_sample.photo, "--outline", first_sample.outline)
+
+
+# ---------------------------------------------------------------- measure: the document
+
+
+def test_document_has_the_keys_of_the_contract(measured):
+    assert set(measured) == {"photo", "calibration", "checks", "wounds", "flags"}
+    assert set(measured["photo"]) == {"path", "sha256", "width", "height", "taken_at"}
+    assert set(measured["calibration"]) == {
+        "source", "layouts", "tilt_deg", "mm_per_px", "residual_px", "relative_scale_uncertainty",
+    }  # fmt: skip
+    for check in measured["checks"]:
+        assert set(check) == {"check", "ok", "value", "limit", "sentence"}
+    (wound,) = measured["wounds"]
+    assert set(wound) >= {
+        "source", "method", "outline", "holes", "area_cm2", "perimeter_cm", "length_cm", "width_cm", "convention",
+        "length_x_width_cm2", "ellipse_cm2", "shape", "tissue",
+    }  # fmt: skip
+    assert set(wound["shape"]) >= {"circularity", "solidity", "aspect_ratio"}
+    for name in ("area_cm2", "perimeter_cm", "length_cm", "width_cm", "length_x_width_cm2", "ellipse_cm2"):
+        assert set(wound[name]) == {"value", "standard_uncertainty", "components"}
+
+
+def test_document_values_are_in_cm(measured, first_sample):
+    (wound,) = measured["wounds"]
+    assert wound["area_cm2"]["value"] == pytest.approx(first_sample.area_cm2, rel=0.01)
+    assert wound["length_cm"]["value"] == pytest.approx(first_sample.length_cm, rel=0.005)
+    assert wound["convention"] == "longest-perpendicular"
+    assert measured["calibration"]["source"] == "sticker"
+    assert measured["calibration"]["layouts"] == ["corner"]
+    assert measured["photo"]["taken_at"].startswith("20")
+
+
+def test_components_combine_to_the_standard_uncertainty(measured):
+    """JCGM 100:2008, 5.1.2; six digits are printed."""
+    area = measured["wounds"][0]["area_cm2"]
+    combined = area["value"] * np.hypot.reduce(list(area["components"].values()))
+    assert area["standard_uncertainty"] == pytest.approx(combined, rel=1e-4)
+
+
+def test_document_can_be_given_back_as_the_outline(measured, first_sample, tmp_path):
+    kept = tmp_path / "kept.json"
+    kept.write_text(json.dumps(measured), encoding="utf-8")
+    again = document(first_sample.photo, "--outline", kept)
+    assert again["wounds"][0]["area_cm2"]["value"] == pytest.approx(
+        measured["wounds"][0]["area_cm2"]["value"], rel=1e-4
+    )
+
+
+def test_flags_are_known(measured):
+    assert {flag["code"] for flag in measured["flags"]} <= set(FLAGS)
+
+
+def test_convention_is_stored_and_changes_the_numbers(measured, first_sample):
+    other = document(first_sample.photo, "--outline", first_sample.outline, "--convention", "head-to-toe")
+    assert other["wounds"][0]["convention"] == "head-to-toe"
+    assert other["wounds"][0]["length_cm"]["value"] < measured["wounds"][0]["length_cm"]["value"]
+    assert other["wounds"][0]["area_cm2"]["value"] == measured["wounds"][0]["area_cm2"]["value"]
+
+
+def test_scale_by_hand_needs_no_sticker(tmp_path):
+    photo = tmp_path / "plain.png"
+    Image.new("RGB", (800, 600), (200, 160, 140)).save(photo)
+    outline = tmp_path / "o.json"
+    square = [[100, 100], [300, 100], [300, 300], [100, 300]]
+    outline.write_text(json.dumps({"wounds": [{"outline": square}]}), encoding="utf-8")
+    found = document(photo, "--outline", outline, "--scale", "100,500,600,500,50")
+    assert found["calibration"]["source"] == "two points"
+    assert found["calibration"]["tilt_deg"] is None
+    assert found["wounds"][0]["area_cm2"]["value"] == pytest.approx(4.0)
+
+
+def test_overlay_is_written(first_sample, tmp_path):
+    document(first_sample.photo, "--outline", first_sample.outline, "--overlay", tmp_path / "seen.png")
+    with Image.open(tmp_path / "seen.png") as overlay:
+        assert max(overlay.size) == 2048
+
+
+def test_stdout_is_the_document_alone(first_sample):
+    done = run("measure", first_sample.photo, "--json")
+    assert done.returncode == 0
+    json.loads(done.stdout)
+    assert done.stderr == ""
+
+
+def test_plain_output_shows_value_and_k(first_sample):
+    result = CliRunner().invoke(commands, ["measure", str(first_sample.photo)])
+    assert result.exit_code == 0
+    assert "(k = 2)" in result.stdout
+    assert "cm2" in result.stdout
+
+
+# ---------------------------------------------------------------- several photos
+
+
+def test_one_bad_photo_does_not_stop_the_rest(first_sample, tmp_path):
+    bad = tmp_path / "bad.jpg"
+    bad.write_text("not a photo", encoding="utf-8")
+    result = CliRunner().invoke(commands, ["measure", str(bad), str(first_sample.photo), "--json"])
+    assert result.exit_code == 1
+    first, second = json.loads(result.stdout)
+    assert first["wounds"] == []
+    assert first["flags"][0]["code"] == "unreadable-photo"
+    assert len(second["wounds"]) == 1
+    assert "[1/2]" in result.stderr
+    assert "bad.jpg" in result.stderr
+
+
+def test_overlays_of_several_photos_get_their_names(first_sample, tmp_path):
+    copies = [tmp_path / "a.jpg", tmp_path / "b.jpg"]
+    for copy in copies:
+        shutil.copy(first_sample.photo, copy)
+    result = CliRunner().invoke(commands, ["measure", *map(str, copies), "--overlay", str(tmp_path / "seen.png")])
+    assert result.exit_code == 0
+    assert {path.name for path in tmp_path.glob("seen*")} == {"seen.a.png", "seen.b.png"}
+
+
+# ---------------------------------------------------------------- wrong usage: exit 2
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["measure"],
+        ["measure", "a.jpg", "--convention", "widest"],
+        ["measure", "a.jpg", "--scale", "1,2,3"],
+        ["measure", "a.jpg", "b.jpg", "--outline", "o.json"],
+        ["sticker"],
+        ["sticker", "corner"],
+        ["sticker", "round", "--out", "a.pdf"],
+        ["nonsense"],
+    ],
+    ids=" ".join,
+)
+def test_wrong_usage_exits_2(words):
+    result = CliRunner().invoke(commands, words)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+
+
+@pytest.mark.parametrize("command", [[], ["sticker"], ["measure"], ["app"]], ids=lambda words: " ".join(words) or "top")
+def test_help_has_an_example(command):
+    result = CliRunner().invoke(commands, [*command, "--help"])
+    assert result.exit_code == 0
+    assert "Example:\n" in result.stdout
+    assert "\b" not in result.stdout
+
+
+# ---------------------------------------------------------------- bad input: exit 1, one sentence, no traceback
+
+
+def _png_header(width, height):
+    """Make a PNG that claims a size and carries nothing (PNG specification, 11.2.1 IHDR)."""
+    header = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
+    chunk = b"IHDR" + header
+    return b"\x89PNG\r\n\x1a\n" + struct.pack(">I", 13) + chunk + struct.pack(">I", zlib.crc32(chunk))
+
+
+def _animated():
+    frames = [Image.new("P", (300, 300), colour) for colour in (1, 2, 3)]
+    buffer = BytesIO()
+    frames[0].save(buffer, "GIF", save_all=True, append_images=frames[1:], duration=100)
+    return buffer.getvalue()
+
+
+def _mirrored(photo):
+    with Image.open(photo) as image:
+        buffer = BytesIO()
+        image.transpose(Image.Transpose.FLIP_LEFT_RIGHT).save(buffer, "JPEG", quality=90)
+    return buffer.getvalue()
+
+
+def _plain(mode="RGB", form="JPEG"):
+    buffer = BytesIO()
+    Image.new(mode, (900, 700)).save(buffer, form)
+    return buffer.getvalue()
+
+
+BAD = {
+    "text.jpg": lambda _: b"This is a note about a wound.",
+    "empty.jpg": lambda _: b"",
+    "truncated.jpg": lambda photo: photo.read_bytes()[:200_000],
+    "moving.gif": lambda _: _animated(),
+    "absurd.png": lambda _: _png_header(90_000, 90_000),
+    "no-sticker.jpg": lambda _: _plain(),
+    "no-sticker-cmyk.jpg": lambda _: _plain("CMYK"),
+    "no-sticker-16-bit.png": lambda _: _plain("I;16", "PNG"),
+    "mirrored.jpg": _mirrored,
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_bad_photos_exit_1_with_one_sentence(name, first_sample, tmp_path):
+    path = tmp_path / name
+    path.write_bytes(BAD[name](first_sample.photo))
+    done = run("measure", path, "--json")
+    assert done.returncode == 1
+    assert done.stderr.count("\n") == 1
+    assert done.stderr.strip().endswith(".")
+    assert "Traceback" not in done.stderr
+    refused = json.loads(done.stdout)
+    assert refused["calibration"]["source"] == "none"
+    assert refused["wounds"] == []
+    assert refused["flags"][0]["sentence"] == done.stderr.strip()
+
+
+@pytest.mark.parametrize("convert", ["cmyk", "16-bit"])
+def test_cmyk_and_16_bit_photos_work(convert, first_sample, tmp_path):
+    with Image.open(first_sample.photo) as image:
+        small = image.convert("RGB").resize((2016, 1512))
+    if convert == "cmyk":
+        path = tmp_path / "cmyk.jpg"
+        small.convert("CMYK").save(path, "JPEG", quality=92)
+    else:
+        path = tmp_path / "deep.png"
+        grey = np.asarray(small.convert("L")).astype(np.uint16) * 257
+        Image.fromarray(grey).save(path)
+    assert document(path)["calibration"]["layouts"] == ["corner"]
+
+
+def test_missing_photo_is_a_sentence(tmp_path):
+    done = run("measure", tmp_path / "none.jpg")
+    assert done.returncode == 1
+    assert "none.jpg" in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+def test_bad_outlines_are_a_sentence(first_sample, tmp_path):
+    path = tmp_path / "o.json"
+    path.write_text('{"wounds": []', encoding="utf-8")
+    result = CliRunner().invoke(commands, ["measure", str(first_sample.photo), "--outline", str(path)])
+    assert result.exit_code == 1
+    assert result.stderr.count("\n") == 1
+
+
+def test_an_unwritable_overlay_is_a_sentence(first_sample, tmp_path):
+    done = run("measure", first_sample.photo, "--overlay", tmp_path / "none" / "seen.png")
+    assert done.returncode == 1
+    assert "can't be written" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_the_unexpected_is_a_sentence_too(monkeypatch, capsys):
+    monkeypatch.setattr("measure.cli.commands", lambda **_: 1 / 0)
+    with pytest.raises(SystemExit, match="1"):
+        main()
+    said = capsys.readouterr().err
+    assert "ZeroDivisionError" in said
+    assert "Traceback" not in said
+
+
+def test_the_unexpected_can_be_looked_into(monkeypatch):
+    monkeypatch.setattr("measure.cli.commands", lambda **_: 1 / 0)
+    monkeypatch.setenv("EBBLINE_DEBUG", "1")
+    with pytest.raises(ZeroDivisionError):
+        main()
+
+
+# ---------------------------------------------------------------- sticker
+
+
+def test_stickers_are_listed_with_their_size():
+    result = CliRunner().invoke(commands, ["sticker", "--list", "--json"])
+    sizes = {entry["layout"]: (entry["width_mm"], entry["height_mm"]) for entry in json.loads(result.stdout)["layouts"]}
+    assert sizes == {"corner": (80, 60), "strip": (100, 20), "tile": (26, 26)}
+    assert "corner" in CliRunner().invoke(commands, ["sticker", "--list"]).stdout
+
+
+@pytest.mark.parametrize("suffix", ["pdf", "svg", "png"])
+def test_sticker_is_written(suffix, tmp_path):
+    path = tmp_path / f"tile.{suffix}"
+    result = CliRunner().invoke(commands, ["sticker", "tile", "--out", str(path), "--dpi", "300", "--paper", "letter"])
+    assert result.exit_code == 0
+    assert result.stdout == ""
+    assert path.stat().st_size > 500
+
+
+def test_sticker_in_another_format_is_a_sentence(tmp_path):
+    done = run("sticker", "tile", "--out", tmp_path / "tile.gif")
+    assert done.returncode == 1
+    assert done.stderr.count("\n") == 1

@@ -1,0 +1,141 @@
+"""The main job on the sample photographs, against what is exactly true of them."""
+
+import json
+
+import numpy as np
+import pytest
+
+from calibration.errors import StickerNotFoundError
+from measure.geometry import Convention
+from measure.outline import Outline, OutlineError, read_outlines
+from measure.photo import Photo, read_photo
+from measure.pipeline import complete, prepare
+
+
+@pytest.fixture(scope="module")
+def prepared(first_sample):
+    return prepare(read_photo(first_sample.photo))
+
+
+@pytest.fixture(scope="module")
+def traced(first_sample, prepared):
+    return read_outlines(first_sample.outline, prepared.photo.width, prepared.photo.height)
+
+
+def test_numbers_from_the_true_outline_are_true(sample):
+    """Truth by construction: the renderer drew these outlines; ``truth.csv`` is checked on its own."""
+    photo = read_photo(sample.photo)
+    prepared = prepare(photo, propose=False)
+    (wound,) = complete(prepared, read_outlines(sample.outline, photo.width, photo.height)).wounds
+    share = 0.025 if sample.layout == "tile" else 0.01
+    assert wound.area.value / 100 == pytest.approx(sample.area_cm2, rel=share)
+    assert wound.perimeter.value / 10 == pytest.approx(sample.perimeter_cm, rel=share / 2)
+    assert wound.length.value / 10 == pytest.approx(sample.length_cm, rel=share / 2)
+    assert wound.width.value / 10 == pytest.approx(sample.width_cm, rel=share / 2)
+    assert prepared.calibration.plane.tilt_deg == pytest.approx(sample.tilt_deg, abs=0.3)
+    assert abs(wound.area.value / 100 - sample.area_cm2) < wound.area.expanded_uncertainty / 100
+
+
+def test_a_photo_without_a_sticker_is_refused():
+    bare = Photo("bare", np.full((600, 800, 3), 150, dtype=np.uint8), "0" * 64, None, None)
+    with pytest.raises(StickerNotFoundError):
+        prepare(bare)
+
+
+def test_two_points_give_a_scale_where_there_is_no_sticker():
+    bare = Photo("bare", np.full((600, 800, 3), 150, dtype=np.uint8), "0" * 64, None, None)
+    prepared = prepare(bare, scale=(100, 100, 600, 100, 50.0), propose=False)
+    square = Outline(np.array([(200, 200), (400, 200), (400, 400), (200, 400)], dtype=float))
+    measurement = complete(prepared, [square])
+    (wound,) = measurement.wounds
+    assert wound.area.value == pytest.approx(400.0)
+    assert wound.area.components["tilt not corrected"] == pytest.approx(2 * (1 - np.cos(np.radians(20))) / np.sqrt(3))
+    assert "scale-by-hand" in [flag.code for flag in measurement.flags]
+
+
+def test_the_proposal_is_measured_where_no_outline_is_given(prepared, first_sample):
+    measurement = complete(prepared)
+    assert [wound.source for wound in measurement.wounds] == ["proposed"]
+    assert "outline-proposed" in [flag.code for flag in measurement.flags]
+    assert measurement.wounds[0].area.value / 100 == pytest.approx(first_sample.area_cm2, rel=0.15)
+
+
+def test_a_given_outline_replaces_the_proposal(prepared, traced):
+    measurement = complete(prepared, traced)
+    assert [wound.source for wound in measurement.wounds] == ["given"]
+    assert "outline-proposed" not in [flag.code for flag in measurement.flags]
+
+
+def test_no_outline_at_all_is_said(prepared):
+    measurement = complete(prepared, [])
+    assert not measurement.wounds
+    assert "no-wound-proposed" in [flag.code for flag in measurement.flags]
+    assert measurement.mm_per_px > 0
+
+
+def test_outlines_drawn_with_few_points_are_flagged(prepared, traced):
+    (outline,) = traced
+    coarse = Outline(outline.exterior[:: len(outline.exterior) // 12])
+    assert "few-points" in [flag.code for flag in complete(prepared, [coarse]).flags]
+
+
+def test_an_outline_outside_the_photo_is_refused(prepared):
+    outside = Outline(np.array([(-50, 10), (200, 10), (200, 300)], dtype=float))
+    with pytest.raises(OutlineError):
+        complete(prepared, [outside])
+
+
+def test_head_to_toe_turns_with_the_head(prepared, traced):
+    """Half a turn changes nothing, a quarter turn swaps length and width."""
+    convention = Convention.HEAD_TO_TOE
+    up, right, down = (complete(prepared, traced, convention=convention, head_deg=d).wounds[0] for d in (0, 90, 180))
+    assert down.length.value == pytest.approx(up.length.value, rel=2e-3)
+    assert right.length.value == pytest.approx(up.width.value, rel=5e-3)
+    assert up.area.value == right.area.value
+
+
+def test_an_assumed_head_is_flagged(prepared, traced):
+    codes = [flag.code for flag in complete(prepared, traced, convention=Convention.HEAD_TO_TOE).flags]
+    assert "head-assumed" in codes
+
+
+def test_every_number_has_the_same_named_components(prepared, traced):
+    (wound,) = complete(prepared, traced).wounds
+    for quantity in (wound.area, wound.perimeter, wound.length, wound.width, wound.length_x_width, wound.ellipse):
+        assert set(quantity.components) == {"point localisation", "print scale", "outline placement"}
+        assert quantity.standard_uncertainty > 0
+
+
+def test_the_print_counts_twice_for_an_area(prepared, traced):
+    """JCGM 100:2008, 5.1.6: a square law doubles the relative uncertainty."""
+    (wound,) = complete(prepared, traced).wounds
+    assert wound.area.components["print scale"] == pytest.approx(2 * wound.length.components["print scale"])
+
+
+def test_edge_component_is_what_moving_the_edge_does(prepared, traced):
+    """An offset outline (shapely's buffer, an independent construction) changes the area by perimeter times offset."""
+    (wound,) = complete(prepared, traced).wounds
+    moved = wound.shape_mm.buffer(0.2).area / wound.shape_mm.area - 1
+    assert wound.area.components["outline placement"] == pytest.approx(moved, rel=0.05)
+
+
+def test_shape_descriptors_come_from_the_plane(prepared, traced):
+    (wound,) = complete(prepared, traced).wounds
+    assert wound.circularity == pytest.approx(4 * np.pi * wound.area.value / wound.perimeter.value**2)
+    assert wound.aspect_ratio == pytest.approx(wound.length.value / wound.width.value)
+    assert wound.ellipse.value == pytest.approx(np.pi / 4 * wound.length_x_width.value)
+    assert 0 < wound.solidity <= 1
+    assert wound.equivalent_diameter_mm == pytest.approx(np.sqrt(4 * wound.area.value / np.pi))
+
+
+def test_islands_of_healed_skin_are_taken_off(sample):
+    holes = json.loads(sample.outline.read_text())["wounds"][0].get("holes", [])
+    if not holes:
+        pytest.skip("no island in this one")
+    photo = read_photo(sample.photo)
+    prepared = prepare(photo, propose=False)
+    (whole,) = read_outlines(sample.outline, photo.width, photo.height)
+    with_island, without = (
+        complete(prepared, [outline]).wounds[0].area.value for outline in (whole, Outline(whole.exterior))
+    )
+    assert with_island < without - 10
