@@ -8,11 +8,28 @@ import measure
 
 PAGES = Path(measure.__file__).parent / "pages"
 
-st.set_page_config(page_title="Ebbline", layout="centered", initial_sidebar_state="collapsed")
+# targets that a gloved finger hits: at least 44 px high
+STYLE = """
+<style>
+  .stMainBlockContainer { padding-top: 4rem; }
+  h1 { font-size: 1.9rem !important; }
+  .stButton button, .stDownloadButton button, [data-testid="stFileUploader"] button {
+    min-height: 3.5rem; font-size: 1.15rem;
+  }
+  [data-testid="stFileUploaderDropzone"] > span button { width: 100%; }
+  [role="radiogroup"] label { min-height: 2.9rem; align-items: center; }
+  [data-testid="stExpander"] summary { min-height: 3rem; }
+  [data-testid="stPageLink"] a { min-height: 3rem; }
+</style>
+"""
+st.set_page_config(
+    page_title="Ebbline", page_icon=PAGES / "icon.png", layout="centered", initial_sidebar_state="collapsed"
+)
+st.html(STYLE)
 st.navigation(
     [
-        st.Page(PAGES / "photo.py", title="Measure", icon=":material/straighten:", default=True),
-        st.Page(PAGES / "stickers.py", title="Stickers", icon=":material/print:"),
+        st.Page(PAGES / "photo.py", title="Measure", default=True),
+        st.Page(PAGES / "stickers.py", title="Stickers"),
     ],
     position="top",
 ).run()

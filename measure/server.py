@@ -6,6 +6,7 @@ from pathlib import Path
 _PAGE = Path(__file__).parent.parent / "app.py"
 
 _SETTINGS = {
+    "runner.magicEnabled": "false",  # a bare string in a page is no text to show
     "server.headless": "true",
     "server.maxUploadSize": "200",
     "server.showEmailPrompt": "false",

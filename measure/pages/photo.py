@@ -21,6 +21,9 @@ _CONVENTIONS = {
 }
 _HEADS = {0: "Top of the photo", 90: "Right", 180: "Bottom", 270: "Left"}
 
+_TYPES = ["image", "heic", "heif", "avif"]
+"""``image`` lets a phone offer its camera; browsers that don't know the others by name need their endings."""
+
 _TIPS = """
 1. Clean the wound first. Lay the sticker flat beside it, on the same level, not over the edge.
 2. Hold the phone straight above, about 30 cm away, without zoom. Wound and whole sticker in the picture.
@@ -41,11 +44,11 @@ def show() -> None:
     """Draw the page."""
     st.title("Measure a wound", anchor=False)
     upload = st.file_uploader(
-        "Take a photo or choose one", type="image", key="photo", max_upload_size=200, help="Wound and sticker together."
+        "Take a photo or choose one", type=_TYPES, key="photo", max_upload_size=200, help="Wound and sticker together."
     )
     if upload is None:
         st.markdown(_TIPS)
-        st.caption("No sticker yet? Print one on the page *Stickers*.")
+        st.page_link("measure/pages/stickers.py", label="No sticker yet? Print some", icon=":material/print:")
         _caution()
         return
     opened = _open(upload.getvalue(), upload.name)
@@ -88,7 +91,7 @@ def _verdict(prepared: Prepared) -> None:
         st.warning("Take the photo again if you can.\n\n" + "\n\n".join(failed), icon=":material/warning:")
     else:
         tilt = prepared.calibration.plane.tilt_deg
-        st.success(f"Photo is good. Sticker found ({layout}), tilt {tilt:.0f}°.", icon=":material/check_circle:")
+        st.success(f"Sticker found ({layout}). Tilt {tilt:.0f}°, corrected.", icon=":material/check_circle:")
 
 
 def _convention() -> tuple[Convention, float | None]:
@@ -138,7 +141,11 @@ def _numbers(wound: Wound, title: str) -> None:
     left.caption(f"± {area.expanded_uncertainty:.2f} cm² (k = 2)")
     right.metric("Length x width", f"{length.value:.1f} x {width.value:.1f} cm", border=True)
     right.caption(f"± {length.expanded_uncertainty:.1f} and {width.expanded_uncertainty:.1f} cm (k = 2)")
-    st.table({name.capitalize(): shown(quantity).replace("+-", "±") for name, quantity in named.items()})
+    st.table({name.capitalize(): _typeset(shown(quantity)) for name, quantity in named.items()})
+
+
+def _typeset(text: str) -> str:
+    return text.replace("+-", "±").replace("cm2", "cm²")
 
 
 def _look_twice(failed: list[str], flags: tuple[Flag, ...]) -> None:

@@ -1,0 +1,154 @@
+"""The pages in a real browser: a phone's screen, touch, keyboard, and no request to anywhere else."""
+
+import json
+import shutil
+import socket
+import subprocess
+import sys
+import time
+from urllib.error import URLError
+from urllib.request import urlopen
+
+import pytest
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine"),
+    # Playwright's sync API leaves its event loop to the garbage collector
+    pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::pytest.PytestUnraisableExceptionWarning"),
+]
+
+
+def _free_port():
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+@pytest.fixture(scope="module")
+def address():
+    """Start the pages as a person does, and wait until they answer."""
+    port = _free_port()
+    command = [sys.executable, "-m", "measure", "app", "--port", str(port)]
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as server:
+        url = f"http://127.0.0.1:{port}"
+        _wait(url)
+        yield url
+        server.terminate()
+
+
+def _wait(url):
+    for _ in range(120):
+        try:
+            with urlopen(url, timeout=5):
+                return
+        except (URLError, ConnectionError):
+            time.sleep(0.25)
+    pytest.fail("the pages did not start")
+
+
+@pytest.fixture(scope="module")
+def browser():
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def phone(browser, address):
+    """Open a page on a phone's screen, and keep every address that it asked."""
+    context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    page = context.new_page()
+    page.asked = []
+    page.on("request", lambda request: page.asked.append(request.url))
+    page.goto(address)
+    page.get_by_test_id("stFileUploader").wait_for()
+    yield page
+    context.close()
+
+
+def _upload(page, path):
+    page.set_input_files("input[type=file]", str(path))
+
+
+def test_a_photo_becomes_numbers(phone, first_sample):
+    _upload(phone, first_sample.photo)
+    phone.get_by_test_id("stMetricValue").first.wait_for()
+    area = float(phone.get_by_test_id("stMetricValue").first.inner_text().split()[0])
+    assert area == pytest.approx(first_sample.area_cm2, rel=0.15)
+    assert "Sticker found (corner)" in phone.get_by_test_id("stAlert").inner_text()
+
+
+def test_the_result_can_be_saved(phone, first_sample):
+    _upload(phone, first_sample.photo)
+    with phone.expect_download() as download:
+        phone.get_by_role("button", name="Save numbers (JSON)").tap()
+    with open(download.value.path(), encoding="utf-8") as file:  # noqa: PTH123 - playwright returns a path of its own
+        saved = json.load(file)
+    assert saved["calibration"]["source"] == "sticker"
+    with phone.expect_download() as download:
+        phone.get_by_role("button", name="Save picture").tap()
+    assert download.value.suggested_filename.endswith(".jpg")
+
+
+def test_nothing_is_wider_than_the_phone(phone, first_sample):
+    _upload(phone, first_sample.photo)
+    phone.get_by_test_id("stMetricValue").first.wait_for()
+    assert phone.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+def test_buttons_are_large_enough_for_a_gloved_finger(phone, first_sample):
+    """44 CSS px (WCAG 2.2, 2.5.5 Target Size, enhanced)."""
+    assert (
+        phone.get_by_test_id("stFileUploader").get_by_test_id("stBaseButton-secondary").bounding_box()["height"] >= 44
+    )
+    _upload(phone, first_sample.photo)
+    for name in ("Save numbers (JSON)", "Save picture"):
+        assert phone.get_by_role("button", name=name).bounding_box()["height"] >= 44
+
+
+def test_the_chooser_offers_the_camera_and_takes_heic(phone):
+    accepted = phone.locator("input[type=file]").get_attribute("accept")
+    assert "image/*" in accepted
+    assert ".heic" in accepted
+
+
+def test_a_bad_file_is_answered_with_a_sentence(phone, tmp_path):
+    note = tmp_path / "note.jpg"
+    note.write_text("This is a note.", encoding="utf-8")
+    _upload(phone, note)
+    phone.get_by_test_id("stAlert").wait_for()
+    said = phone.get_by_test_id("stAlert").inner_text()
+    assert "note.jpg" in said
+    assert "Traceback" not in said
+
+
+def test_the_upload_is_reached_by_keyboard(phone):
+    for _ in range(12):
+        phone.keyboard.press("Tab")
+        if "Upload" in phone.evaluate("document.activeElement.innerText"):
+            return
+    pytest.fail("the upload button can't be reached by Tab")
+
+
+def test_no_request_leaves_the_machine(phone, address, first_sample):
+    _upload(phone, first_sample.photo)
+    phone.get_by_test_id("stMetricValue").first.wait_for()
+    phone.goto(f"{address}/stickers")
+    phone.get_by_text("Print stickers").wait_for()
+    outside = [url for url in phone.asked if not url.startswith((address, "data:", "blob:"))]
+    assert not outside
+
+
+def test_a_sheet_can_be_fetched(phone, address):
+    phone.goto(f"{address}/stickers")
+    with phone.expect_download() as download:
+        phone.get_by_role("button", name="Sheet of corner stickers (PDF)").tap()
+    with open(download.value.path(), "rb") as file:  # noqa: PTH123 - playwright returns a path of its own
+        assert file.read(4) == b"%PDF"
