@@ -25,14 +25,18 @@ of it covered still shows 6."""
 
 _WORKING_SIDE = 4032  # px: more adds no precision, since a lens blurs over as much; less would lose far stickers
 _SEARCH_SIDE = 2016  # px: markers of a photo taken at arm's length are found here, four times as fast
-_ROUNDS_MM = (12.0, 25.0, 50.0, np.inf)  # how far from known points saddles are looked for, round by round
+_ROUNDS_MM = (8.0, 14.0, 25.0, 50.0, np.inf)  # how far from known points saddles are looked for, round by round
 _WINDOW_SHARE = 0.45  # of a cell: the window of a saddle point stays inside its four cells, at any rotation
 _WINDOW_RANGE = (2, 15)  # px: fewer hold no edge, more only cost time
+_SADDLE_PX = 0.2  # standard deviation of a saddle point while looking for the next ones
+_CORNER_PX = 1.0  # and of a marker's corner
+_LEAST_DOUBT_PX = 1.5  # a saddle point as close as this to the fit is not doubted yet
+_PERSPECTIVE_PER_MM = 0.004  # growth of depth a mm: a tilt of 45 degrees seen from 250 mm
 _MIN_CELL_PX = 4.0  # px a cell of the hem, across its short side: below it a saddle point is a smudge
 _MIN_CONTRAST = 0.12  # (white - black) / (white + black) of encoded values; a shadow keeps it, a cover does not
-_MAX_UNEVENNESS = 0.6  # of the gap between black and white: more within one cell is the edge of a cover
+_MAX_UNEVENNESS = 0.7  # of the gap between black and white: more within one cell is the edge of a cover
 _SOFTENING_PX = 1.0  # halves the error of a saddle point on sharp photos (measured on rendered ones)
-_CORNER_SIGMA = 25.0  # a marker corner against a saddle point: read to a px or two, and moved inward by blur
+_CORNER_SIGMA = 60.0  # a marker corner against a saddle point: read to a px or two, and moved inward by blur
 
 
 @dataclass(frozen=True, eq=False)
@@ -250,19 +254,14 @@ def _locate(gray: Gray, candidate: _Candidate) -> Sticker | None:
     layout = candidate.layout
     corners_mm, corners_px = candidate.pairs()
     homography = _homography(corners_mm, corners_px)
-    known, places = corners_mm, np.full(layout.saddles.shape, np.nan)
+    places = np.full(layout.saddles.shape, np.nan)
     for reach in _ROUNDS_MM:
+        known = np.concatenate([corners_mm, layout.saddles[np.isfinite(places[:, 0])]])
         tried = _within(layout.saddles, known, reach) & _inside(project(homography, layout.saddles), gray)
         places = np.full(layout.saddles.shape, np.nan)
         places[tried] = _saddles(gray, homography, layout, tried)
-        seen = np.isfinite(places[:, 0])
-        if seen.sum() < MIN_SADDLES // 2:
-            continue
-        mm = np.concatenate([layout.saddles[seen], corners_mm])
-        px = np.concatenate([places[seen], corners_px])
-        homography, keep = _robust_homography(mm, px)
-        places[np.flatnonzero(seen)[~keep[: seen.sum()]]] = np.nan
-        known = np.concatenate([corners_mm, layout.saddles[np.isfinite(places[:, 0])]])
+        homography, agree = _steady_homography(layout.saddles, places, corners_mm, corners_px)
+        places[~agree] = np.nan
     seen = np.isfinite(places[:, 0])
     if seen.sum() < MIN_SADDLES:
         return None
@@ -286,11 +285,44 @@ def _inside(points: Points, gray: Gray) -> NDArray[np.bool_]:
     return np.asarray(((points > -0.5) & (points < (width - 0.5, height - 0.5))).all(axis=1))
 
 
-def _robust_homography(mm: Points, px: Points) -> tuple[Points, NDArray[np.bool_]]:
-    """Fit and tell which points agree, within a tolerance that a bent sticker still meets."""
-    cell_px = float(np.linalg.norm(np.ptp(px, axis=0)) / np.linalg.norm(np.ptp(mm, axis=0)))
-    homography, inliers = cv2.findHomography(mm, px, cv2.RANSAC, max(1.5, 0.4 * cell_px))
-    return np.asarray(homography, dtype=np.float64), np.asarray(inliers).ravel().astype(bool)
+def _steady_homography(
+    saddles_mm: Points, saddles_px: Points, corners_mm: Points, corners_px: Points
+) -> tuple[Points, NDArray[np.bool_]]:
+    """Fit markers and what is known of the saddles (NaN: nothing), and tell which saddles agree with the fit.
+
+    With few points an unrestrained homography runs wild beyond them; here its two perspective terms are held near what
+    a camera can see, so that it starts as an affine map and becomes free as points come in.
+    """
+    agree = np.isfinite(saddles_px[:, 0])
+    for _ in range(2):
+        mm = np.concatenate([saddles_mm[agree], corners_mm])
+        px = np.concatenate([saddles_px[agree], corners_px])
+        sigma = np.concatenate([np.full(agree.sum(), _SADDLE_PX), np.full(len(corners_mm), _CORNER_PX)])
+        homography = _held_homography(mm, px, sigma)
+        apart = np.linalg.norm(project(homography, saddles_mm) - saddles_px, axis=1)
+        typical = float(np.median(apart[agree])) if agree.any() else 0.0
+        agree = apart <= max(_LEAST_DOUBT_PX, 4 * typical)
+    return homography, agree
+
+
+def _held_homography(mm: Points, px: Points, sigma: NDArray[np.float64]) -> Points:
+    """Solve the weighted linear equations of a homography, with a prior of 0 for its perspective terms."""
+    middle_mm, middle_px = mm.mean(axis=0), px.mean(axis=0)
+    (x, y), (u, v) = (mm - middle_mm).T, (px - middle_px).T
+    zero, one = np.zeros_like(x), np.ones_like(x)
+    rows = np.concatenate(
+        [
+            np.column_stack([x, y, one, zero, zero, zero, -u * x, -u * y]) / sigma[:, None],
+            np.column_stack([zero, zero, zero, x, y, one, -v * x, -v * y]) / sigma[:, None],
+            np.eye(8)[6:] / _PERSPECTIVE_PER_MM,
+        ]
+    )
+    right = np.concatenate([u / sigma, v / sigma, [0.0, 0.0]])
+    solved = np.append(np.linalg.lstsq(rows, right, rcond=None)[0], 1.0).reshape(3, 3)
+    to_middle = np.array([(1, 0, -middle_mm[0]), (0, 1, -middle_mm[1]), (0, 0, 1.0)])
+    from_middle = np.array([(1, 0, middle_px[0]), (0, 1, middle_px[1]), (0, 0, 1.0)])
+    homography = from_middle @ solved @ to_middle
+    return np.asarray(homography / homography[2, 2], dtype=np.float64)
 
 
 def _saddles(gray: Gray, homography: Points, layout: Layout, chosen: NDArray[np.bool_]) -> Points:
@@ -332,7 +364,7 @@ def _refine(gray: Gray, points: Points, window: int) -> Points:
 
 
 _QUADRANTS = np.array([(0.5, 0.5), (-0.5, -0.5), (-0.5, 0.5), (0.5, -0.5)])
-_SPOT = np.stack(np.meshgrid((-0.25, 0.0, 0.25), (-0.25, 0.0, 0.25)), axis=-1).reshape(-1, 2)
+_SPOT = np.stack(np.meshgrid((-0.2, 0.0, 0.2), (-0.2, 0.0, 0.2)), axis=-1).reshape(-1, 2)
 
 
 def _coloured_right(

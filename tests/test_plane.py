@@ -34,7 +34,7 @@ def _sticker(name, homography, noise=0.0, seed=0, keep=None):
     corners = np.concatenate([marker.place.corners for marker in layout.markers])
     mm = np.concatenate([saddles, corners])
     random = np.random.default_rng(seed)
-    sigma = np.concatenate([np.ones(len(saddles)), np.full(len(corners), 25.0)])
+    sigma = np.concatenate([np.ones(len(saddles)), np.full(len(corners), 60.0)])
     px = project(homography, mm) + noise * sigma[:, None] * random.standard_normal(mm.shape)
     return Sticker(layout, px, mm, sigma, len(saddles), cut_off=False)
 
