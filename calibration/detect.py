@@ -6,6 +6,7 @@ against the colours of their four cells, and used to predict the next ones farth
 points is not a sticker: other people's markers, boards and prints don't pass.
 """
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -26,8 +27,9 @@ of it covered still shows 6."""
 _WORKING_SIDE = 4032  # px: more adds no precision, since a lens blurs over as much; less would lose far stickers
 _SEARCH_SIDE = 2016  # px: markers of a photo taken at arm's length are found here, four times as fast
 _ROUNDS_MM = (8.0, 14.0, 25.0, 50.0, np.inf)  # how far from known points saddles are looked for, round by round
-_WINDOW_SHARE = 0.45  # of a cell: the window of a saddle point stays inside its four cells, at any rotation
-_WINDOW_RANGE = (2, 15)  # px: fewer hold no edge, more only cost time
+_WINDOW_SHARE = 0.55  # of a cell: a smaller window fails under blur, a larger one reaches the next saddle
+_WINDOW_RANGE = (3, 15)  # px: fewer hold no edge, more only cost time
+_SMALL_REACH_PX = 6.5  # px: below it the cut-out is enlarged, which halves the error of small saddles
 _SADDLE_PX = 0.2  # standard deviation of a saddle point while looking for the next ones
 _CORNER_PX = 1.0  # and of a marker's corner
 _LEAST_DOUBT_PX = 1.5  # a saddle point as close as this to the fit is not doubted yet
@@ -35,7 +37,6 @@ _PERSPECTIVE_PER_MM = 0.004  # growth of depth a mm: a tilt of 45 degrees seen f
 _MIN_CELL_PX = 4.0  # px a cell of the hem, across its short side: below it a saddle point is a smudge
 _MIN_CONTRAST = 0.12  # (white - black) / (white + black) of encoded values; a shadow keeps it, a cover does not
 _MAX_UNEVENNESS = 0.7  # of the gap between black and white: more within one cell is the edge of a cover
-_SOFTENING_PX = 1.0  # halves the error of a saddle point on sharp photos (measured on rendered ones)
 _CORNER_SIGMA = 60.0  # a marker corner against a saddle point: read to a px or two, and moved inward by blur
 
 
@@ -335,9 +336,9 @@ def _saddles(gray: Gray, homography: Points, layout: Layout, chosen: NDArray[np.
     readable = cell >= _MIN_CELL_PX
     if not readable.any():
         return result
-    window = int(np.clip(round(_WINDOW_SHARE * float(np.median(cell[readable]))), *_WINDOW_RANGE))
-    refined = _refine(gray, predicted, window)
-    close = np.linalg.norm(refined - predicted, axis=1) <= window
+    reach = _WINDOW_SHARE * float(np.median(cell[readable]))
+    refined = _refine(gray, predicted, reach)
+    close = np.linalg.norm(refined - predicted, axis=1) <= reach
     good = readable & close & _coloured_right(gray, refined, steps, signs)
     result[good] = refined[good]
     return result
@@ -351,16 +352,20 @@ def _cell_steps(homography: Points, mm: Points, pitch: float) -> NDArray[np.floa
     return np.stack([x, y], axis=2)
 
 
-def _refine(gray: Gray, points: Points, window: int) -> Points:
-    """Move points to the saddles nearest by, on a softened cut-out: sharp pixels interpolate badly."""
-    margin = 2 * window + 8
+def _refine(gray: Gray, points: Points, reach: float) -> Points:
+    """Move points to the saddles nearest by, within a window of ``reach`` px to each side, on a softened cut-out."""
+    zoom, softening = (2, 0.7) if reach < _SMALL_REACH_PX else (1, 1.0)
+    margin = math.ceil(2 * reach) + 8
     left, top = np.maximum(np.floor(points.min(axis=0)).astype(int) - margin, 0)
     right, bottom = np.ceil(points.max(axis=0)).astype(int) + margin
-    soft = cv2.GaussianBlur(gray[top:bottom, left:right], (0, 0), _SOFTENING_PX)
-    start = (points - (left, top)).astype(np.float32).reshape(-1, 1, 2)
+    soft = cv2.GaussianBlur(gray[top:bottom, left:right], (0, 0), softening)
+    large = cv2.resize(soft, None, fx=zoom, fy=zoom, interpolation=cv2.INTER_CUBIC) if zoom > 1 else soft
+    corner = np.array((left, top), dtype=np.float64)
+    start = ((points - corner + 0.5) * zoom - 0.5).astype(np.float32).reshape(-1, 1, 2)
+    side = int(np.clip(round(reach * zoom), *_WINDOW_RANGE))
     stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 40, 0.001)
-    refined = cv2.cornerSubPix(soft, start, (window, window), (-1, -1), stop).reshape(-1, 2)
-    return refined.astype(np.float64) + np.array((left, top), dtype=np.float64)
+    refined = cv2.cornerSubPix(large, start, (side, side), (-1, -1), stop).reshape(-1, 2).astype(np.float64)
+    return (refined + 0.5) / zoom - 0.5 + corner
 
 
 _QUADRANTS = np.array([(0.5, 0.5), (-0.5, -0.5), (-0.5, 0.5), (0.5, -0.5)])
