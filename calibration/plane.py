@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import OptimizeResult, least_squares
+from shapely.geometry import Polygon
 
 from calibration.detect import MIN_SADDLES, Sticker, project
 from calibration.errors import PlaneError
@@ -122,12 +123,6 @@ def _root(covariance: Matrix) -> Matrix:
     values, vectors = np.linalg.eigh(covariance / np.outer(scale, scale))
     root: Matrix = scale[:, None] * vectors * np.sqrt(np.clip(values, 0.0, None))
     return root
-
-
-def shoelace(points: Points) -> float:
-    """Area of a simple polygon of shape (N, 2), in squared units of its points (surveyor's formula)."""
-    x, y = points.T
-    return float(abs(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2)
 
 
 def fit_plane(sticker: Sticker, width: int, height: int, focal_px: float | None = None) -> Plane:
@@ -319,5 +314,5 @@ def _uncertainty_at_aim(plane: Plane, layout: Layout) -> float:
     """Relative standard uncertainty of the area of a disc where a wound is expected."""
     angle = np.linspace(0, 2 * np.pi, 24, endpoint=False)
     disc = plane.to_px(np.array(layout.aim) + _AIM_RADIUS_MM * np.column_stack([np.cos(angle), np.sin(angle)]))
-    area = shoelace(plane.to_mm(disc))
-    return float(plane.propagate(lambda moved: np.array([shoelace(moved.to_mm(disc))]))[0]) / area
+    area = Polygon(plane.to_mm(disc)).area
+    return float(plane.propagate(lambda moved: np.array([Polygon(moved.to_mm(disc)).area]))[0] / area)
