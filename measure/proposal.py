@@ -1,66 +1,64 @@
-"""Proposes a first outline from colour alone; needs no weights, and a person corrects it.
+"""Proposes first outlines from colour alone: no weights, and a person corrects them.
 
-The skin explains itself: its level of brightness, redness (ln R/G) and yellowness (ln G/B) is estimated from the photo
-as a smooth map, so that skin tone, cast and uneven light cancel in the difference to it. What is redder, yellower and
-paler, or clearly lighter or darker than the skin stands out; of all connected areas that do so at any of ten levels,
-those are taken that have a sharp edge, skin all round, and lie where a wound is expected. In a closer view of each,
-a graph cut settles the boundary between the colours inside and outside (GrabCut; Rother et al. 2004, ACM Trans.
-Graph. 23, 309), and the contour of the smoothed result is returned.
+The skin is learnt from the photo itself (`measure.skin`): a smooth map of its brightness, redness and yellowness, so
+that tone, cast and uneven light cancel in the difference to it. What is redder, yellower and paler, or clearly lighter
+or darker stands out. Of the connected areas that do so at any of several levels, those count that have a sharp edge,
+skin all round, and lie where a wound is expected. In a closer view of each, a graph cut settles the boundary (GrabCut;
+Rother et al. 2004, ACM Trans. Graph. 23, 309), and the contour of the smoothed result is the outline.
 
-Known to fail: new epithelium and sharply bordered redness, which have almost the same colour; wounds in pale callus,
-whose rim may be taken in; eschar on very dark skin in shadow; nails, deep creases and gaps between toes, which may be
-taken for a wound where no sticker says where it is; wounds over the edge of a limb, with little skin round them.
+Known to fail: rims of new epithelium, nearly as pink as skin, are left out (12 % of the area where a tenth of the wound
+is such a rim); sharply bordered redness, scars and callus may be taken for a wound, and so may nails, creases and the
+gaps between toes where no sticker says where to look; wounds over the edge of a limb, with little skin round them.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import cv2
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from skimage.measure import find_contours
 
 from calibration.sticker import Points
+from measure import skin
 from measure.outline import Outline, from_polygon, simplify
+from measure.skin import Bytes, Map
 
 METHOD = "colour 1"
 """Name and version, stored with every result."""
 
-Map = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
-_FRAME_MM = 200.0  # without a scale: what the long side of a bedside photo usually spans
-_REACH_MM = 100.0  # a wound beside a sticker ends within this of the place where it is expected
-_AIM_SIGMA_MM = 45.0  # wounds up to twice as far from the sticker as intended lose little; beyond, other things begin
-_SEARCH_SIDE = 448  # px: 0.45 mm each, enough to tell a wound of 4 mm from a speck
-_CLOSE_SIDE = 320  # px: the boundary is then placed within 0.1 mm on wounds up to 20 mm; more only costs time
-_MARGIN_MM = 1.5  # round a sticker: its cut edge, its shadow and the blur of both
-_DARK = 0.012  # linear; about 28 in 8 bits: below it, noise and black clothes would have loud colours
-_SKIN_STEP_MM = 1.5  # the skin's level changes slowly, so it is estimated on this grid
-_SKIN_SIGMA_MM = 22.0  # wider than shading of a limb, narrower than half of it
-_SKIN_SPREAD = np.array((0.5, 0.18, 0.25), np.float32)  # of skin in brightness, redness, yellowness: 2 sigma of mottle
-_LEAST_SKIN = 0.03  # of the window; with less there is nothing to compare with
-_RED, _YELLOW = 0.16, 0.22  # ln units: how far reddened or tanned skin strays
-_BRIGHT = 0.4  # ln units: half-shadow, veins and hair stay within; beyond it, the same amount counts as one
-_MOST = 6.0  # unlike skin beyond doubt
-_LEVELS = (1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 5.5)
-_SHARP = 2.0  # step of unlikeness over 2 mm at an open wound's edge; redness and bruises fade over 5 mm and more
-_LEAST_MM2, _MOST_MM2 = 10.0, 12000.0  # below lie moles and nicks; above, clothes and the far background
-_USUAL_MM2 = 160.0  # smaller areas must stand out more: specks are more frequent than small wounds
-_CONVINCING = 0.3
-_COMPANION = 0.5  # of the best find's score, for a second wound
-_MOST_WOUNDS = 3
+_FRAME_MM = 200.0  # without a scale: what the long side of a bedside photo spans
+_REACH_MM = 100.0  # a wound beside a sticker ends within this of where it is expected
+_AIM_SIGMA_MM = 45.0  # from the expected place to the middle of a wound as long as the longest sticker
+_SEARCH_SIDE = 448  # px; 0.45 mm each, which shows an area of 10 mm2 as 50 px
+_CLOSE_SIDE = 256  # px; finer than the search on wounds up to 55 mm, while a graph cut takes 50 ms
+_MARGIN_MM = 1.5  # round a sticker: its cut edge, its shadow, and the blur of both
+_BLUR_MM = 0.25  # evens out noise and pores, keeps the edge
+_LEVELS = (1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 5.5)  # units; the lowest is reddened skin, the highest blood
+_BAND_MM = 0.8  # width of the inner, half of the outer side of an edge: wider than its blur
+_SHARP = 1.5  # units between these bands at an open edge; erythema fades over several times their width
+_LEAST_MM2, _MOST_MM2 = 10.0, 12000.0  # below lie moles and nicks; 12000 mm2 fill the window from side to side
+_USUAL_MM2 = 160.0  # smaller areas must be the better in all else, because specks are many
+_CUT_BY_FRAME = 0.3  # weight of what the frame cuts off: mostly things in the background
+_CONVINCING = 0.1  # least score of a wound; rendered feet and limbs without one reach 0.04
+_COMPANION, _MOST_WOUNDS = 0.7, 3  # share of the best score that a further wound needs; how many may be in all
+_NEAR_MM = 5.0  # the graph cut may widen an area by this much
+_ROUND_MM = 8.0  # least width of skin in the closer view
+_GAIN = np.array((40.0, 60.0, 40.0), np.float32)  # 8-bit steps a ln unit; redness tells most
+_SURE = 0.8  # likeness of skin that no graph cut overrules, or it would flood islands
 _ISLAND_MM2 = 4.0  # smaller holes are glare or hair
-_SMOOTH_MM = 0.35  # standard deviation, 0.8 mm across at half height: keeps corners that a nurse would draw
-_TOLERANCE_MM = 0.15
+_SMOOTH_MM = 0.35  # standard deviation; about as far as a hand-drawn line wanders
+_TOLERANCE_MM = 0.15  # points that matter less than this are left out
 
 
 @dataclass(frozen=True, eq=False)
 class Proposal:
-    """Outlines that a method suggests.
+    """What a method suggests.
 
     Attributes
     ----------
@@ -75,272 +73,227 @@ class Proposal:
 
 
 def propose_outlines(
-    pixels: NDArray[np.uint8],
-    *,
-    keep_out: Sequence[Points] = (),
-    aim_px: Points | None = None,
-    mm_per_px: float | None = None,
+    pixels: Bytes, *, keep_out: Sequence[Points] = (), aim_px: Points | None = None, mm_per_px: float | None = None
 ) -> Proposal:
-    """Propose the outlines of the wounds in a photo, or none where nothing stands out from the skin.
+    """Propose the outlines of the wounds in a photo, or none where nothing stands out enough from the skin.
 
     Parameters
     ----------
     pixels : ndarray of uint8, shape (H, W, 3)
         RGB, upright.
     keep_out : sequence of ndarray of shape (N, 2)
-        Polygons in photo px that can't be wound, such as the outline of a sticker.
+        Outlines of stickers, in photo px; they and a margin of 1.5 mm are never wound.
     aim_px : ndarray of shape (2,), optional
         Where a wound is expected; without it the middle of the photo.
     mm_per_px : float, optional
-        Scale there; without it the long side of the photo is taken to span 200 mm.
+        Scale there; without it the long side of the photo is taken for 200 mm.
     """
-    photo = _Photo.of(pixels, keep_out, aim_px, mm_per_px)
-    view = photo.window(photo.aim_px - _REACH_MM / photo.mm_per_px, photo.aim_px + _REACH_MM / photo.mm_per_px, _SEARCH_SIDE)
-    level = _skin_level(view)
+    last = np.array(pixels.shape[1::-1]) - 1.0
+    aim = last / 2 if aim_px is None else np.clip(np.asarray(aim_px, dtype=np.float64), 0.0, last)
+    photo = _Photo(pixels, tuple(keep_out), aim, mm_per_px or _FRAME_MM / max(pixels.shape[:2]))
+    largest_first = sorted(_shapes(photo), key=lambda shape: -shape.area)
+    outlines = (simplify(from_polygon(shape), _TOLERANCE_MM / photo.mm_per_px) for shape in largest_first)
+    return Proposal(tuple(outlines), METHOD)
+
+
+def _shapes(photo: "_Photo") -> list[Polygon]:
+    """Find the wounds and settle their boundaries; in photo px, none within 1 mm of another."""
+    reach = _REACH_MM / photo.mm_per_px
+    view = photo.window(photo.aim - reach, photo.aim + reach, _SEARCH_SIDE)
+    level = skin.skin_map(view.colour, view.allowed, view.away_mm, view.mm)
     if level is None:
-        return Proposal((), METHOD)
-    finds = _best(list(_finds(view, view.colour - level)))
-    shapes = [shape for find in finds for shape in _settled(photo, view, level, find)]
-    shapes = [shape for i, shape in enumerate(shapes) if not any(shape.intersects(other) for other in shapes[:i])]
-    shapes.sort(key=lambda shape: -shape.area)
-    tolerance = _TOLERANCE_MM / photo.mm_per_px
-    return Proposal(tuple(simplify(from_polygon(shape), tolerance) for shape in shapes), METHOD)
-
-
-@dataclass(frozen=True, eq=False)
-class _Window:
-    """A part of the photo, reduced; ``origin`` is its corner and ``step`` its pixel, both (x, y) in photo px.
-
-    ``allowed`` tells pixels that may be wound, ``white`` is the linear colour of paper, greatest channel 1.
-    """
-
-    picture: NDArray[np.uint8]
-    allowed: Mask
-    origin: Points
-    step: Points
-    mm: float
-    aim: Points
-    white: Map
-
-    def to_photo(self, points: Points) -> Points:
-        return (points + 0.5) * self.step - 0.5 + self.origin
-
-    def to_window(self, points: Points) -> Points:
-        return (points - self.origin + 0.5) / self.step - 0.5
-
-    @cached_property
-    def colour(self) -> Map:
-        """Brightness, redness and yellowness in ln units, shape (H, W, 3)."""
-        light = np.log(_LINEAR[cv2.GaussianBlur(self.picture, (0, 0), max(0.4, 0.25 / self.mm))] / self.white + _DARK)
-        red, green, blue = cv2.split(light)
-        return np.dstack([0.3 * red + 0.6 * green + 0.1 * blue, red - green, green - blue])
+        return []
+    shapes: list[Polygon] = []
+    for find in _best(sorted(_finds(view, view.colour - level), key=lambda find: -find[0])):
+        shape = _settled(photo, view, level, find)
+        if shape and not any(shape.distance(other) * photo.mm_per_px < 1.0 for other in shapes):
+            shapes.append(shape)
+    return shapes
 
 
 @dataclass(frozen=True, eq=False)
 class _Photo:
-    pixels: NDArray[np.uint8]
-    keep_out: Sequence[Points]
-    aim_px: Points
+    pixels: Bytes
+    keep_out: tuple[Points, ...]
+    aim: Points
     mm_per_px: float
 
-    @classmethod
-    def of(cls, pixels, keep_out, aim_px, mm_per_px):
-        height, width = pixels.shape[:2]
-        corner = np.array((width - 1.0, height - 1.0))
-        aim = corner / 2 if aim_px is None else np.clip(np.asarray(aim_px, np.float64), 0, corner)
-        return cls(pixels, keep_out, aim, mm_per_px or _FRAME_MM / max(height, width))
+    @cached_property
+    def white(self) -> Map:
+        """Linear colour of the stickers' paper, shape (3,)."""
+        if not self.keep_out:
+            return np.ones(3, np.float32)
+        corners = np.concatenate(self.keep_out)
+        view = self.window(corners.min(axis=0), corners.max(axis=0), _SEARCH_SIDE)
+        return skin.paper(view.picture[view.covered > 0])
 
-    def window(self, low: Points, high: Points, side: int, white: Map | None = None) -> _Window:
-        """Cut out the part from ``low`` to ``high`` (x, y), reduced to at most ``side`` px."""
-        height, width = self.pixels.shape[:2]
-        left, top = np.clip(np.floor(low), 0, (width - 1, height - 1)).astype(int)
-        right, bottom = np.clip(np.ceil(high), 0, (width - 1, height - 1)).astype(int) + 1
+    def window(self, low: Points, high: Points, side: int) -> "_Window":
+        """Cut out the part between two corners (x, y), reduced to at most ``side`` px."""
+        last = np.array(self.pixels.shape[1::-1]) - 1
+        left, top = origin = np.clip(np.floor(low), 0, last).astype(int)
+        right, bottom = np.clip(np.ceil(high), 0, last).astype(int) + 1
+        full = np.array((right - left, bottom - top))
+        size = np.maximum(1, np.rint(full * min(1.0, side / full.max()))).astype(int)
         part = self.pixels[top:bottom, left:right]
-        scale = max(1.0, max(part.shape[:2]) / side)
-        size = (max(1, round(part.shape[1] / scale)), max(1, round(part.shape[0] / scale)))
-        picture = cv2.resize(part, size, interpolation=cv2.INTER_AREA)
-        origin, step = np.array((left, top), float), np.array((part.shape[1] / size[0], part.shape[0] / size[1]))
-        mm = self.mm_per_px * float(step.mean())
-        covered = np.zeros(picture.shape[:2], np.uint8)
-        for ring in self.keep_out:
-            cv2.fillPoly(covered, [np.rint((ring - origin + 0.5) / step - 0.5).astype(np.int32)], 1)
-        allowed = cv2.dilate(covered, _disc(_MARGIN_MM / mm + 1)) == 0
-        if white is None:
-            white = _paper(picture[covered > 0])
-        aim = (self.aim_px - origin + 0.5) / step - 0.5
-        return _Window(picture, allowed, origin, step, mm, aim, white)
-
-
-def _linear() -> Map:
-    value = np.arange(256) / 255
-    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4).astype(np.float32)
-
-
-_LINEAR = _linear()
-
-
-def _paper(covered: NDArray[np.uint8]) -> Map:
-    """White of the sticker's paper..."""
-    unclipped = covered[covered.max(axis=1) < 252] if len(covered) else covered
-    if len(unclipped) < 50:
-        return np.ones(3, np.float32)
-    brightness = unclipped.sum(axis=1, dtype=np.int32)
-    white = np.median(_LINEAR[unclipped[brightness >= np.quantile(brightness, 0.8)]], axis=0)
-    return (white / white.max()).astype(np.float32)
-
-
-def _disc(radius: float) -> NDArray[np.uint8]:
-    side = 2 * max(1, round(radius)) + 1
-    return cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side))
-
-
-def _skin_level(view: _Window) -> Map | None:
-    height, width = view.picture.shape[:2]
-    factor = max(1.0, _SKIN_STEP_MM / view.mm)
-    size = max(1, round(width / factor)), max(1, round(height / factor))
-    colour = cv2.resize(view.colour, size, interpolation=cv2.INTER_AREA)
-    allowed = cv2.resize(view.allowed.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    plausible = allowed * _plausible_skin(colour)
-    if plausible.mean() < _LEAST_SKIN:
-        return None
-    x, y = np.meshgrid(np.arange(size[0]), np.arange(size[1]))
-    away = np.hypot(x - view.aim[0] / factor, y - view.aim[1] / factor) * view.mm * factor
-    plausible = plausible * (0.2 + np.exp(-0.5 * (away / 50.0) ** 2)).astype(np.float32)
-    usual = _usual(colour.reshape(-1, 3), plausible.ravel())
-    level = np.broadcast_to(usual, colour.shape)
-    sigma = _SKIN_SIGMA_MM / (view.mm * factor)
-    for _ in range(3):
-        weight = plausible * _near(colour - level, _SKIN_SPREAD)
-        total = cv2.GaussianBlur(weight, (0, 0), sigma, borderType=cv2.BORDER_CONSTANT)
-        colours = cv2.GaussianBlur(colour * weight[..., None], (0, 0), sigma, borderType=cv2.BORDER_CONSTANT)
-        level = (colours + 0.02 * usual) / (total[..., None] + 0.02)
-    return cv2.resize(level.astype(np.float32), (width, height), interpolation=cv2.INTER_LINEAR)
-
-
-def _plausible_skin(colour: Map) -> Map:
-    low, high = np.array((-4.2, 0.2, -0.05), np.float32), np.array((0.2, 1.1, 1.3), np.float32)
-    soft = np.array((0.13, 0.033, 0.05), np.float32)
-    outside = np.maximum(np.maximum(low - colour, colour - high), 0)
-    return _near(outside, 2 * soft)
-
-
-def _near(difference: Map, spread: Map) -> Map:
-    return np.exp(-0.5 * ((difference / spread) ** 2).sum(axis=-1))
-
-
-def _usual(colour: Map, weight: Map) -> Map:
-    """Mode by mean shift from the weighted median."""
-    order = np.argsort(colour, axis=0)
-    running = np.cumsum(weight[order], axis=0)
-    middle = (running < running[-1] / 2).sum(axis=0)
-    usual = np.take_along_axis(colour, np.take_along_axis(order, middle[None], 0), 0)[0]
-    for _ in range(8):
-        near = weight * _near(colour - usual, np.array((0.6, 0.25, 0.3), np.float32))
-        usual = (near @ colour) / max(float(near.sum()), 1e-6)
-    return usual.astype(np.float32)
-
-
-def _unlike_skin(difference: Map) -> Map:
-    bright, red, yellow = cv2.split(difference)
-    yellow = np.maximum(yellow, 0)
-    yellow = yellow + np.minimum(np.maximum(-red, 0), yellow)
-    bright = np.maximum(np.abs(bright) / _BRIGHT - 1, 0)
-    return np.minimum(np.sqrt((np.maximum(red, 0) / _RED) ** 2 + (yellow / _YELLOW) ** 2 + bright**2), _MOST)
-
-
-_SKIN_WIDE = np.array((0.7, 0.3, 0.4), np.float32)
+        picture = np.asarray(cv2.resize(part, size.tolist(), interpolation=cv2.INTER_AREA), dtype=np.uint8)
+        return _Window(self, picture, origin.astype(np.float64), full / size)
 
 
 @dataclass(frozen=True, eq=False)
-class _Find:
-    mask: Mask
-    level: float
-    score: float
+class _Window:
+    """A part of the photo: its first corner ``origin`` and its pixel ``step``, both (x, y) in photo px."""
+
+    photo: _Photo
+    picture: Bytes
+    origin: Points
+    step: Points
+
+    def to_photo(self, points: Points) -> Points:
+        return np.asarray((points + 0.5) * self.step - 0.5 + self.origin, dtype=np.float64)
+
+    def from_photo(self, points: Points) -> Points:
+        return np.asarray((points - self.origin + 0.5) / self.step - 0.5, dtype=np.float64)
+
+    @cached_property
+    def mm(self) -> float:
+        """Millimetres a pixel."""
+        return self.photo.mm_per_px * float(self.step.mean())
+
+    @cached_property
+    def away_mm(self) -> Map:
+        """Distance of each pixel from the place where a wound is expected."""
+        (x, y), (height, width) = self.from_photo(self.photo.aim), self.picture.shape[:2]
+        away_px = np.hypot(np.arange(width) - x, np.arange(height)[:, np.newaxis] - y)
+        return np.asarray(self.mm * away_px, dtype=np.float32)
+
+    @cached_property
+    def covered(self) -> Bytes:
+        """1 on the stickers."""
+        covered = np.zeros(self.picture.shape[:2], np.uint8)
+        for ring in self.photo.keep_out:
+            cv2.fillPoly(covered, [np.rint(self.from_photo(ring)).astype(np.int32)], 1)
+        return covered
+
+    @cached_property
+    def allowed(self) -> Mask:
+        """Tell which pixels may be wound."""
+        return np.asarray(cv2.dilate(self.covered, _disc(_MARGIN_MM / self.mm + 1)) == 0)
+
+    @cached_property
+    def colour(self) -> Map:
+        """Colour of each pixel, as under white light if a sticker shows paper."""
+        calm = cv2.GaussianBlur(self.picture, (0, 0), max(0.4, _BLUR_MM / self.mm))
+        return skin.colour(np.asarray(calm, dtype=np.uint8), self.photo.white)
 
 
-def _finds(view: _Window, difference: Map) -> Iterator[_Find]:
-    unlike, skin = _unlike_skin(difference), _near(difference, _SKIN_WIDE)
-    x, y = np.meshgrid(np.arange(unlike.shape[1]), np.arange(unlike.shape[0]))
-    away = np.hypot(x - view.aim[0], y - view.aim[1]) * view.mm
+def _disc(radius: float) -> Bytes:
+    side = 2 * max(1, round(radius)) + 1
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)), dtype=np.uint8)
+
+
+def _finds(view: _Window, difference: Map) -> Iterator[tuple[float, Mask]]:
+    """Yield score and mask of each area that stands out at some level."""
+    unlike, like = skin.unlike(difference), skin.like(difference)
     for level in _LEVELS:
-        mask = ((unlike > level) & view.allowed).astype(np.uint8)
-        mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, _disc(0.5 / view.mm))
-        mask = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, _disc(0.8 / view.mm))
-        count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
-        labels = labels.astype(np.uint16)
-        wide = cv2.dilate(labels, _disc(1.6 / view.mm))
-        ring = np.where((labels == 0), wide, 0)
-        inner = np.where(cv2.erode(mask, _disc(0.8 / view.mm)) == 0, labels, 0)
-        def mean(where, values):
-            n = np.bincount(where.ravel(), minlength=count); return np.bincount(where.ravel(), values.ravel(), count) / np.maximum(n, 1)
-        seen = mean(ring, view.allowed)
-        ringa = np.where(view.allowed, ring, 0)
-        step = mean(inner, unlike) - mean(ringa, unlike)
-        around = mean(ringa, skin)
-        dist = mean(labels, away)
-        area = stats[:, 4] * view.mm**2
-        edge = (stats[:, 0] == 0) | (stats[:, 1] == 0) | (stats[:, 0] + stats[:, 2] == unlike.shape[1]) | (stats[:, 1] + stats[:, 3] == unlike.shape[0])
-        score = np.minimum(step / _SHARP, 1) * around * np.exp(-0.5 * (dist / _AIM_SIGMA_MM) ** 2) * (1 - np.exp(-area / _USUAL_MM2)) * np.where(edge, .3, 1)
-        ok = (area > _LEAST_MM2) & (area < _MOST_MM2) & (seen > 0.3)
-        for i in np.flatnonzero(ok):
-            if i: yield _Find(labels == i, level, float(score[i]))
+        mask = np.asarray(((unlike > level) & view.allowed), dtype=np.uint8)
+        mask = np.asarray(cv2.morphologyEx(mask, cv2.MORPH_OPEN, _disc(0.5 / view.mm)), dtype=np.uint8)
+        mask = np.asarray(cv2.morphologyEx(mask, cv2.MORPH_CLOSE, _disc(_BAND_MM / view.mm)), dtype=np.uint8)
+        _, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4, ltype=cv2.CV_16U)
+        scores = _scores(labels, stats, view, unlike, like)
+        yield from ((float(scores[label]), labels == label) for label in np.flatnonzero(scores >= _CONVINCING))
 
 
-def _best(finds):
-    finds = sorted(finds, key=lambda f: -f.score)
-    if not finds or finds[0].score < _CONVINCING: return []
-    kept = []
-    for f in finds:
-        if f.score < max(_CONVINCING, _COMPANION * finds[0].score) or len(kept) == _MOST_WOUNDS: break
-        if not any((f.mask & k.mask).any() for k in kept): kept.append(f)
+def _scores(labels: NDArray[Any], stats: NDArray[Any], view: _Window, unlike: Map, like: Map) -> NDArray[np.float64]:
+    """Score each label, 0 to 1: sharp edge x skin round it x near the aim x large enough x whole."""
+    inner = np.where(cv2.erode(labels, _disc(_BAND_MM / view.mm)) == 0, labels, 0)
+    outer = np.where(labels == 0, cv2.dilate(labels, _disc(2 * _BAND_MM / view.mm)), 0)
+    free, count, area = np.where(view.allowed, outer, 0), len(stats), stats[:, cv2.CC_STAT_AREA] * view.mm**2
+    step = _means(inner, unlike, count) - _means(free, unlike, count)
+    score = np.clip(step / _SHARP, 0, 1) * _means(free, like, count) * (1 - np.exp(-area / _USUAL_MM2))
+    score *= np.exp(-0.5 * (_means(labels, view.away_mm, count) / _AIM_SIGMA_MM) ** 2)
+    score *= np.where(_cut(stats, labels), _CUT_BY_FRAME, 1)
+    hidden = _means(outer, view.allowed, count) < 0.3  # by a sticker: too little skin to compare with
+    score[(area < _LEAST_MM2) | (area > _MOST_MM2) | hidden | (np.arange(count) == 0)] = 0
+    return np.asarray(score, dtype=np.float64)
+
+
+def _means(labels: NDArray[Any], values: NDArray[Any], count: int) -> NDArray[np.float64]:
+    """Mean value of the pixels of each label from 1 on, 0 where it has none; shape (count,)."""
+    at = np.flatnonzero(labels)
+    named = labels.ravel()[at]
+    sums = np.bincount(named, values.ravel()[at], count)
+    return np.asarray(sums / np.maximum(np.bincount(named, minlength=count), 1), dtype=np.float64)
+
+
+def _cut(stats: NDArray[Any], labels: NDArray[Any]) -> Mask:
+    """Tell which areas touch the border."""
+    left, top, width, height = stats.T[:4]
+    height_px, width_px = labels.shape
+    return np.asarray((left == 0) | (top == 0) | (left + width == width_px) | (top + height == height_px))
+
+
+def _best(finds: Sequence[tuple[float, Mask]]) -> list[Mask]:
+    """Choose the best, and others nearly as good that don't overlap it; ``finds`` start with the best."""
+    kept: list[Mask] = []
+    for score, mask in finds:
+        if len(kept) == _MOST_WOUNDS or score < _COMPANION * finds[0][0]:
+            break
+        if not any((mask & other).any() for other in kept):
+            kept.append(mask)
     return kept
 
-GC = dict(scale=(30., 60., 40.), near=5., core=.6, iters=3, core_label=cv2.GC_FGD)
 
-def _settled(photo, view, level, find):
-    rows, columns = np.nonzero(find.mask)
-    low, high = np.array((columns.min(), rows.min())), np.array((columns.max(), rows.max()))
-    pad = np.maximum(8 / view.mm, 0.5 * (high - low).max())
-    low, high = np.maximum(low - pad, 0).astype(int), np.minimum(high + pad, np.array(find.mask.shape[::-1]) - 1).astype(int)
-    close = photo.window(view.to_photo(low - .5), view.to_photo(high + .5), _CLOSE_SIDE, view.white)
-    h, w = close.picture.shape[:2]
-    m = np.array([[*(close.step / view.step)]]).ravel()
-    off = view.to_window(close.to_photo(np.zeros(2)))
-    A = np.array([[m[0], 0, off[0]], [0, m[1], off[1]]])
-    warp = lambda a, f: cv2.warpAffine(a, A, (w, h), flags=f | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE)
-    diff = close.colour - warp(level, cv2.INTER_LINEAR)
-    seed = (warp(find.mask.astype(np.float32), cv2.INTER_LINEAR) > .5).astype(np.uint8)
-    mm = close.mm
-    unlike = _unlike_skin(diff)
-    if GC['iters']:
-        img = np.clip(128 + diff * np.array(GC['scale'], np.float32), 0, 255).astype(np.uint8)
-        g = np.full((h, w), cv2.GC_BGD, np.uint8)
-        g[cv2.dilate(seed, _disc(GC['near'] / mm)) > 0] = cv2.GC_PR_BGD
-        g[seed > 0] = cv2.GC_PR_FGD
-        g[(cv2.erode(seed, _disc(GC['core'] / mm)) > 0) & (unlike > find.level)] = GC['core_label']
-        g[~close.allowed] = cv2.GC_BGD
+def _settled(photo: _Photo, view: _Window, level: Map, find: Mask) -> Polygon | None:
+    """Settle the boundary of a find in a closer view; in photo px, None if too little is left."""
+    box = np.array(cv2.boundingRect(find.astype(np.uint8)), dtype=np.float64)
+    pad = max(_ROUND_MM / view.mm, box[2:].max() / 2)
+    close = photo.window(view.to_photo(box[:2] - pad), view.to_photo(box[:2] + box[2:] + pad), _CLOSE_SIDE)
+    difference = close.colour - _closer(level, view, close)
+    like = skin.like(difference)
+    mask = _graph_cut(close, difference, like, _closer(find.astype(np.float32), view, close) > 0.5)
+    return _traced(_whole(mask, close.mm, like), close)
+
+
+def _closer(values: Map, view: _Window, close: _Window) -> Map:
+    """Look up values of the search view at the pixels of a closer one."""
+    placement = np.column_stack([np.diag(close.step / view.step), view.from_photo(close.to_photo(np.zeros(2)))])
+    size, flags = close.picture.shape[1::-1], cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    return np.asarray(cv2.warpAffine(values, placement, size, flags=flags, borderMode=cv2.BORDER_REPLICATE), np.float32)
+
+
+def _graph_cut(close: _Window, difference: Map, like: Map, seed: Mask) -> Bytes:
+    """Divide the pixels into wound (1) and skin (0) by the colours inside and outside the seed."""
+    near = cv2.dilate(seed.astype(np.uint8), _disc(_NEAR_MM / close.mm)) > 0
+    marks = np.select([seed, near], [np.uint8(cv2.GC_PR_FGD), np.uint8(cv2.GC_PR_BGD)], np.uint8(cv2.GC_BGD))
+    surely = cv2.morphologyEx((like > _SURE).astype(np.uint8), cv2.MORPH_OPEN, _disc(0.6 / close.mm)) > 0
+    marks[surely | ~close.allowed] = cv2.GC_BGD
+    if 5 <= np.count_nonzero(marks & 1) <= marks.size - 5:  # as many colours are learnt on each side
+        flat = np.clip(128 + _GAIN * difference, 0, 255).astype(np.uint8)
         cv2.setRNGSeed(1)
-        if (g & 1).any() and not (g & 1).all():
-            cv2.grabCut(img, g, None, np.zeros((1, 65)), np.zeros((1, 65)), GC['iters'], cv2.GC_INIT_WITH_MASK)
-        seed = g & 1
-    return _shapes(close, seed, _near(diff, _SKIN_WIDE))
+        cv2.grabCut(flat, marks, (0, 0, 0, 0), np.zeros((1, 65)), np.zeros((1, 65)), 2, cv2.GC_INIT_WITH_MASK)
+    return np.asarray(marks & 1, dtype=np.uint8)
 
-def _shapes(close, mask, skin):
-    mm = close.mm
-    mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, _disc(.4 / mm))
-    n, lab, st, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
-    if n < 2: return
-    i = 1 + int(np.argmax(st[1:, 4]))
-    if st[i, 4] * mm * mm < _LEAST_MM2: return
-    mask = (lab == i).astype(np.uint8)
-    n, lab, st, _ = cv2.connectedComponentsWithStats(1 - np.pad(mask, 1), connectivity=4)
-    lab = lab[1:-1, 1:-1]
-    for j in range(1, n):
-        if st[j, 0] == 0: continue
-        if st[j, 4] * mm * mm < _ISLAND_MM2 or skin[lab == j].mean() < .5: mask[lab == j] = 1
-    soft = cv2.GaussianBlur(np.pad(mask.astype(np.float32), 2), (0, 0), max(_SMOOTH_MM / mm, .5))
-    if mask.max() == 0: return
-    rings = sorted((close.to_photo(l[:, ::-1] - 2.) for l in find_contours(soft, .5)), key=lambda r: -Polygon(r).area)
-    if not rings: return
-    shape = Polygon(rings[0], [r for r in rings[1:] if Polygon(r).area * (close.mm/close.step.mean())**2 >= _ISLAND_MM2 and Polygon(rings[0]).contains(Polygon(r))])
-    if shape.is_valid: yield shape
+
+def _whole(mask: Bytes, mm: float, like: Map) -> Bytes:
+    """Keep the largest area, and in it those holes that are islands of skin."""
+    mask = np.asarray(cv2.morphologyEx(mask, cv2.MORPH_OPEN, _disc(0.4 / mm)), dtype=np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
+    stats[0, cv2.CC_STAT_AREA] = 0
+    whole = np.asarray((labels == np.argmax(stats[:, cv2.CC_STAT_AREA])) & (labels > 0), dtype=np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(1 - whole, connectivity=4)
+    island = (stats[:, cv2.CC_STAT_AREA] * mm**2 >= _ISLAND_MM2) & (_means(labels, like, len(stats)) > 0.5)
+    whole[~(island | _cut(stats, labels))[labels]] = 1
+    return whole
+
+
+def _traced(mask: Bytes, close: _Window) -> Polygon | None:
+    """Trace the smoothed mask, in photo px; None if too little of it is left."""
+    soft = cv2.GaussianBlur(np.pad(mask.astype(np.float32), 2), (0, 0), max(0.5, _SMOOTH_MM / close.mm))
+    lines = find_contours(soft, 0.5)  # type: ignore[no-untyped-call] # it ships no types
+    limit = np.array(close.photo.pixels.shape[1::-1]) - 0.5
+    rings = [np.clip(close.to_photo(line[:, ::-1] - 2.0), -0.5, limit) for line in lines if len(line) > 3]
+    outer, *others = sorted([Polygon(), *(Polygon(ring) for ring in rings)], key=lambda ring: -ring.area)
+    mm2 = close.photo.mm_per_px**2
+    holes = [ring.exterior for ring in others if ring.area * mm2 >= _ISLAND_MM2 and outer.contains(ring)]
+    shape = Polygon(outer.exterior, holes)
+    return shape if shape.is_valid and shape.area * mm2 >= _LEAST_MM2 else None
