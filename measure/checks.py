@@ -40,7 +40,7 @@ def check_distance(mm_per_px: float) -> Check:
     sentence = (
         f"One pixel covers {mm_per_px:.2f} mm at the wound: close enough."
         if ok
-        else f"One pixel covers {mm_per_px:.2f} mm at the wound: move closer, to about 30 cm, and use the photo in full size."
+        else f"One pixel covers {mm_per_px:.2f} mm at the wound: move closer, or use the photo in full size."
     )
     return Check("distance", ok, mm_per_px, MAX_MM_PER_PX, sentence)
 

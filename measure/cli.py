@@ -112,6 +112,7 @@ class _Scale(click.ParamType["TwoPoints"]):
 @click.option("--head", type=float, metavar="DEGREES", help="Where the head is, clockwise from the photo's top.")
 @click.option("--scale", type=_Scale(), help="Two points and their distance in mm, where there is no sticker.")
 @click.option("--overlay", type=click.Path(dir_okay=False, path_type=Path), help="Picture to write (.png or .jpg).")
+@click.option("--close", is_flag=True, help="Let the picture show only the part round sticker and wounds.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document (a list for several photos).")
 def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
     photos: tuple[str, ...],
@@ -121,6 +122,7 @@ def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
     scale: "TwoPoints | None",
     overlay: Path | None,
     *,
+    close: bool,
     as_json: bool,
 ) -> None:
     """Measure the wounds in one or more photos.
@@ -149,7 +151,7 @@ def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
             continue
         documents.append(document(result))
         if overlay:
-            _write_overlay(result, _overlay_path(overlay, name, several=len(photos) > 1))
+            _write_overlay(result, _overlay_path(overlay, name, several=len(photos) > 1), close=close)
         if not as_json:
             click.echo(summary(result))
     if as_json:
@@ -196,10 +198,10 @@ def _overlay_path(overlay: Path, name: str, *, several: bool) -> Path:
     return overlay.with_name(f"{overlay.stem}.{Path(name).stem}{overlay.suffix}") if several else overlay
 
 
-def _write_overlay(measurement: "Measurement", path: Path) -> None:
+def _write_overlay(measurement: "Measurement", path: Path, *, close: bool) -> None:
     from measure.overlay import draw_measurement, write_picture
 
-    write_picture(draw_measurement(measurement), path)
+    write_picture(draw_measurement(measurement, close=close), path)
     click.echo(f"Wrote {path}.", err=True)
 
 

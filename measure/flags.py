@@ -42,7 +42,8 @@ FLAGS: Mapping[str, FlagText] = MappingProxyType(
             "The proposal returned no outline; nothing was measured.",
         ),
         "outline-proposed": FlagText(
-            "The outline was proposed by the computer and nobody has corrected it yet: check it against the photo.",
+            "The outline was proposed by the computer and nobody has corrected it: check it against the photo. It "
+            "often leaves out new skin at the rim, so the area is often too small.",
             "Set for every wound list that comes from a proposal.",
         ),
         "few-points": FlagText(

@@ -166,11 +166,14 @@ def _outline_flags(
 ) -> list[Flag]:
     if not outlines:
         return [flag("no-wound-proposed")]
-    flags = [flag("outline-proposed")] if method != GIVEN else []
-    for number, outline in enumerate(outlines, 1):
-        if len(outline.exterior) < MIN_POINTS:
-            flags.append(flag("few-points", wound=number, count=len(outline.exterior)))
+    flags = [flag("outline-proposed")] if method != GIVEN else _coarse(outlines)
     if convention is Convention.HEAD_TO_TOE and head_deg is None:
         flags.append(flag("head-assumed"))
     flags.append(flag("uncertainty-partial"))
     return flags
+
+
+def _coarse(outlines: Sequence[Outline]) -> list[Flag]:
+    """Flag outlines that a person drew with few points."""
+    counts = [len(outline.exterior) for outline in outlines]
+    return [flag("few-points", wound=n, count=count) for n, count in enumerate(counts, 1) if count < MIN_POINTS]

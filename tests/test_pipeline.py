@@ -119,6 +119,21 @@ def test_edge_component_is_what_moving_the_edge_does(prepared, traced):
     assert wound.area.components["outline placement"] == pytest.approx(moved, rel=0.05)
 
 
+def test_an_uncorrected_proposal_is_less_certain_than_a_traced_outline(prepared, traced, first_sample):
+    (proposed,), (given,) = complete(prepared).wounds, complete(prepared, traced).wounds
+    assert proposed.area.components["outline placement"] > 3 * given.area.components["outline placement"]
+    assert abs(proposed.area.value / 100 - first_sample.area_cm2) < proposed.area.expanded_uncertainty / 100
+
+
+def test_extents_share_the_edge(prepared, traced):
+    """Length and width move together with the edge: shares of a product add (JCGM 100:2008, 5.2.2, correlation 1)."""
+    (wound,) = complete(prepared, traced).wounds
+    length, width, product = (
+        q.components["outline placement"] for q in (wound.length, wound.width, wound.length_x_width)
+    )
+    assert product == pytest.approx(length + width)
+
+
 def test_shape_descriptors_come_from_the_plane(prepared, traced):
     (wound,) = complete(prepared, traced).wounds
     assert wound.circularity == pytest.approx(4 * np.pi * wound.area.value / wound.perimeter.value**2)

@@ -1,5 +1,7 @@
 """Random scenes over the conditions of a bedside, the same for every run."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from tests.rendering import Camera, Cover, Light, Scene, Sensor, Skin, Sticker, Wound
@@ -27,7 +29,7 @@ def hard(layout: str, number: int, width: int = 4032) -> Scene:
     distance = float(random.choice([150, 300, 450, 600]))
     covered = random.uniform(0.05, 0.3) if random.random() < 0.5 else 0.0
     shadow = 0.6 if random.random() < 0.5 else 0.0
-    return Scene(
+    scene = Scene(
         stickers=(_sticker(layout, random),),
         wound=_wound(layout, random),
         skin=Skin(ita_deg=random.uniform(-50, 60)),
@@ -39,9 +41,21 @@ def hard(layout: str, number: int, width: int = 4032) -> Scene:
             shadow_towards_deg=random.uniform(0, 360),
         ),
         sensor=Sensor(blur_px=random.uniform(0.5, 1.5)),
-        cover=Cover(kind=str(random.choice(["glove", "gauze"])), fraction=covered) if covered else None,
         seed=number,
     )
+    return _covered(scene, str(random.choice(["glove", "gauze"])), covered) if covered else scene
+
+
+def _covered(scene: Scene, kind: str, fraction: float) -> Scene:
+    """Return the scene with part of the sticker covered, from the first side from which the wound stays free."""
+    for direction in (None, 180.0, 270.0, 225.0, 0.0, 90.0):
+        covered = replace(scene, cover=Cover(kind=kind, fraction=fraction, from_deg=direction))
+        try:
+            covered.cover_mm()
+        except ValueError:
+            continue
+        return covered
+    return scene
 
 
 def _sticker(layout: str, random: np.random.Generator) -> Sticker:
