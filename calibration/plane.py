@@ -34,6 +34,7 @@ _UNKNOWN_FOCAL_SIGMA = 0.35
 _DIAGONAL_35MM = float(np.hypot(36.0, 24.0))
 _LEAST_SIGMA_PX = 0.02  # no lens and sensor place points better than this, however small the residuals happen to be
 _POSE_LIMIT = 16.0  # growth of the weighted squares over the homography's, 4 sigma: beyond it the camera model is wrong
+_POSE_RIVAL = 5.0  # times the error of the better pose: a worse one is no rival, and costs time to refine
 _AIM_RADIUS_MM = 15.0
 _LEAST_WIDTH_MM = 2.0  # spread of the points across their line, root sum of squares: below it they are on one line
 _OUTLIER_SIGMAS = 4.0
@@ -277,13 +278,15 @@ def _pose_model(pose: NDArray[np.float64], centre: tuple[float, float]) -> Matri
 
 
 def _pose_starts(points: _Observed, centre: tuple[float, float], focal: float) -> list[NDArray[np.float64]]:
-    """Both poses that a small plane allows (Collins and Bartoli 2014, as OpenCV's IPPE)."""
+    """Both poses that a small plane allows (Collins and Bartoli 2014, as OpenCV's IPPE), unless one is far worse."""
     camera = np.array([(focal, 0.0, centre[0]), (0.0, focal, centre[1]), (0.0, 0.0, 1.0)])
     flat = np.column_stack([points.mm, np.zeros(len(points.mm))])
-    _, turns, shifts, _ = cv2.solvePnPGeneric(flat, points.px, camera, None, flags=cv2.SOLVEPNP_IPPE)
+    _, turns, shifts, errors = cv2.solvePnPGeneric(flat, points.px, camera, None, flags=cv2.SOLVEPNP_IPPE)
+    far_worse = _POSE_RIVAL * float(np.min(errors))
     return [
         np.concatenate([turn.ravel(), shift.ravel(), [np.log(focal)]])
-        for turn, shift in zip(turns, shifts, strict=True)
+        for turn, shift, error in zip(turns, shifts, np.ravel(errors), strict=True)
+        if error <= far_worse
     ]
 
 

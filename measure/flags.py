@@ -38,7 +38,7 @@ FLAGS: Mapping[str, FlagText] = MappingProxyType(
             "Fewer than 70 % of the layout's saddle points were matched.",
         ),
         "no-wound-proposed": FlagText(
-            "No wound outline could be proposed. If there is a wound, draw its outline yourself.",
+            "No wound outline could be proposed. If there is a wound, its outline has to be drawn by hand.",
             "The proposal returned no outline; nothing was measured.",
         ),
         "outline-proposed": FlagText(

@@ -5,6 +5,7 @@ import json
 from dataclasses import dataclass
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from calibration.errors import EbblineError
 from measure.flags import Flag
@@ -57,13 +58,13 @@ def show() -> None:
         st.markdown(_TIPS)
         return
     _verdict(opened.prepared)
+    above = st.container()
     convention, head_deg = _convention()
-    try:
-        measurement = complete(opened.prepared, convention=convention, head_deg=head_deg)
-    except EbblineError as error:
-        st.error(str(error), icon=":material/error:")
-        return
-    _result(measurement)
+    with above:
+        try:
+            _result(complete(opened.prepared, convention=convention, head_deg=head_deg))
+        except EbblineError as error:
+            st.error(str(error), icon=":material/error:")
     _caution()
 
 
@@ -119,9 +120,11 @@ def _result(measurement: Measurement) -> None:
     picture = draw_measurement(measurement, close=True)
     st.image(picture, caption=_caption(measurement), width="stretch", alt="The photo with what was found drawn on it.")
     for number, wound in enumerate(measurement.wounds, 1):
-        _numbers(wound, f"Wound {number}" if len(measurement.wounds) > 1 else "")
+        _large_numbers(wound, f"Wound {number}" if len(measurement.wounds) > 1 else "")
     failed = [check.sentence for check in measurement.checks[len(measurement.prepared.checks) :] if not check.ok]
     _look_twice(failed, measurement.flags)
+    for wound in measurement.wounds:
+        st.table({name.capitalize(): _typeset(shown(quantity)) for name, quantity in rows(wound)})
     _downloads(measurement, encoded(draw_measurement(measurement), ".jpg"))
 
 
@@ -130,18 +133,20 @@ def _caption(measurement: Measurement) -> str:
     return found + "White: sticker and the points read from it."
 
 
-def _numbers(wound: Wound, title: str) -> None:
-    """Show the two numbers that charts ask for large, the others below."""
+def _large_numbers(wound: Wound, title: str) -> None:
+    """Show the two numbers that charts ask for."""
     if title:
         st.subheader(title, anchor=False)
     named = dict(rows(wound))
     area, length, width = named["area"], named["length"], named["width"]
+    extents = f"± {length.expanded_uncertainty:.1f} and {width.expanded_uncertainty:.1f} cm (k = 2)"
     left, right = st.columns(2)
-    left.metric("Area", f"{area.value:.2f} cm²", border=True)
-    left.caption(f"± {area.expanded_uncertainty:.2f} cm² (k = 2)")
-    right.metric("Length x width", f"{length.value:.1f} x {width.value:.1f} cm", border=True)
-    right.caption(f"± {length.expanded_uncertainty:.1f} and {width.expanded_uncertainty:.1f} cm (k = 2)")
-    st.table({name.capitalize(): _typeset(shown(quantity)) for name, quantity in named.items()})
+    _card(left, "Area", f"{area.value:.2f} cm²", f"± {area.expanded_uncertainty:.2f} cm² (k = 2)")
+    _card(right, "Length x width", f"{length.value:.1f} x {width.value:.1f} cm", extents)
+
+
+def _card(column: DeltaGenerator, label: str, value: str, interval: str) -> None:
+    column.metric(label, value, interval, delta_color="off", delta_arrow="off", border=True)
 
 
 def _typeset(text: str) -> str:
