@@ -124,22 +124,22 @@ def find_stickers(pixels: NDArray[np.uint8]) -> tuple[Sticker, ...]:
     return tuple(_to_full_size(sticker, scale) for sticker in found)
 
 
-def _working_picture(pixels: NDArray[np.uint8]) -> tuple[Gray, float]:
-    """Grey picture of at most `_WORKING_SIDE`, and how many photo pixels one of its pixels spans."""
+def _working_picture(pixels: NDArray[np.uint8]) -> tuple[Gray, Points]:
+    """Grey picture of at most `_WORKING_SIDE`, and how many photo pixels one of its pixels spans in x and in y."""
     gray = pixels if pixels.ndim == 2 else cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
     return _reduce(np.asarray(gray, dtype=np.uint8), _WORKING_SIDE)
 
 
-def _reduce(gray: Gray, side: int) -> tuple[Gray, float]:
+def _reduce(gray: Gray, side: int) -> tuple[Gray, Points]:
     scale = max(gray.shape) / side
     if scale <= 1.0:
-        return gray, 1.0
+        return gray, np.ones(2)
     size = (round(gray.shape[1] / scale), round(gray.shape[0] / scale))
     smaller = np.asarray(cv2.resize(gray, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    return smaller, gray.shape[1] / size[0]
+    return smaller, np.array(gray.shape[::-1]) / size
 
 
-def _to_full_size(sticker: Sticker, scale: float) -> Sticker:
+def _to_full_size(sticker: Sticker, scale: Points) -> Sticker:
     """Move points from the working picture to the photo; pixel centres are whole numbers in both."""
     points = (sticker.points_px + 0.5) * scale - 0.5
     return Sticker(sticker.layout, points, sticker.points_mm, sticker.weight_sigma, sticker.saddles, sticker.cut_off)
@@ -151,7 +151,7 @@ def _explain(gray: Gray, candidates: list[_Candidate]) -> Exception:
     if partly:
         name = partly[0].layout.name
         return StickerCutOffError(
-            f"Only a small part of a '{name}' sticker can be seen: it may be cut off, covered, or too far away. "
+            f"Only a small part of a '{name}' sticker can be seen: it may be cut off, covered, faint, or too far away. "
             "Take the photo again with the whole sticker in the picture."
         )
     mirrored = np.ascontiguousarray(gray[:, ::-1])
@@ -171,10 +171,10 @@ def _candidates(gray: Gray) -> Iterator[_Candidate]:
     small, scale = _reduce(gray, _SEARCH_SIDE)
     quick = list(_groups(_read_markers(small, scale)))
     whole = any(len(group.markers) == len(group.layout.markers) for group in quick)
-    if whole or scale == 1.0:
+    if whole or small is gray:
         yield from quick
         return
-    yield from _groups(_read_markers(gray, 1.0))
+    yield from _groups(_read_markers(gray, np.ones(2)))
 
 
 @cache
@@ -182,7 +182,7 @@ def _layout_of() -> dict[int, Layout]:
     return {marker.number: layout for layout in LAYOUTS.values() for marker in layout.markers}
 
 
-def _read_markers(gray: Gray, scale: float) -> list[_Found]:
+def _read_markers(gray: Gray, scale: Points) -> list[_Found]:
     dictionary = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, DICTIONARY))
     corners, numbers, _ = cv2.aruco.ArucoDetector(dictionary, _search_settings()).detectMarkers(gray)
     return [
@@ -283,7 +283,7 @@ def _within(points: Points, known: Points, reach: float) -> NDArray[np.bool_]:
 
 def _inside(points: Points, gray: Gray) -> NDArray[np.bool_]:
     height, width = gray.shape
-    return np.asarray(((points > -0.5) & (points < (width - 0.5, height - 0.5))).all(axis=1))
+    return np.asarray(((points >= 0) & (points <= (width - 1, height - 1))).all(axis=1))
 
 
 def _steady_homography(

@@ -12,7 +12,8 @@
     ├── SheetError               a drawing that can't be made as asked
     ├── PhotoError               (measure.photo)   a file that can't be used as a photo
     ├── OutlineError             (measure.outline) an outline that can't be measured
-    └── PictureError             (measure.overlay) a picture that can't be written
+    ├── PictureError             (measure.overlay) a picture that can't be written
+    └── UnexpectedError          what nobody foresaw
 
 A message says what was found, what was expected and what to do, in that order. ``code`` is a short stable name for
 records and programs.
@@ -65,3 +66,9 @@ class SheetError(EbblineError):
     """A sticker can't be drawn as asked."""
 
     code = "unusable-drawing"
+
+
+class UnexpectedError(EbblineError):
+    """Something that nobody foresaw; the message asks for a report."""
+
+    code = "unexpected"

@@ -223,11 +223,11 @@ def _free_model(parameters: NDArray[np.float64]) -> Matrix:
 
 
 def _fit_homography(points: _Observed) -> _Fit:
-    """Fit eight unknowns by least squares; sigma comes from what is left over."""
+    """Fit eight unknowns by least squares; sigma comes from what is left over at the saddle points."""
     solved = _solve_free(points)
-    freedom = 2 * len(points.mm) - 8
     squares = float(2 * solved.cost)
-    sigma = max(_LEAST_SIGMA_PX, float(np.sqrt(squares / freedom)))
+    saddle_squares = float(np.square(solved.fun[: 2 * points.saddles]).sum())
+    sigma = max(_LEAST_SIGMA_PX, float(np.sqrt(saddle_squares / max(1, 2 * points.saddles - 8))))
     return _Fit(_free_model(solved.x), _covariance(solved.jac) * sigma**2, squares / sigma**2, sigma)
 
 

@@ -11,7 +11,13 @@ MIN_DISTANCE_PX = 50.0
 _POINT_SIGMA_PX = 1.0  # a careful tap on a zoomed photo (common practice; no published figure)
 
 
-def two_point_plane(start_px: tuple[float, float], end_px: tuple[float, float], distance_mm: float) -> Plane:
+MM_PER_PX_RANGE = (0.005, 2.0)
+"""From a microscope to a whole person in the picture; outside it a number was mistyped."""
+
+
+def two_point_plane(
+    start_px: tuple[float, float], end_px: tuple[float, float], distance_mm: float, size_px: tuple[int, int]
+) -> Plane:
     """Return the plane of a camera that looked straight at two points a known distance apart.
 
     Tilt can't be known from two points: it is NaN, and no tilt is corrected.
@@ -22,19 +28,29 @@ def two_point_plane(start_px: tuple[float, float], end_px: tuple[float, float], 
         The points in the photo.
     distance_mm : float
         Their distance in mm.
+    size_px : tuple of two int
+        Width and height of the photo.
 
     Raises
     ------
     ScaleError
-        If the distance is not a positive number, or the points are too close together.
+        If the points are not in the photo or too close together, or the distance makes no sensible scale.
     """
+    if not all(0 <= value < side for point in (start_px, end_px) for value, side in zip(point, size_px, strict=True)):
+        raise ScaleError(
+            f"A point of the scale lies outside the photo of {size_px[0]} x {size_px[1]} pixels: give both in pixels."
+        )
     apart = float(np.hypot(end_px[0] - start_px[0], end_px[1] - start_px[1]))
-    if not (np.isfinite(distance_mm) and distance_mm > 0):
-        raise ScaleError(f"A distance of {distance_mm:g} mm was given for the scale: it must be more than 0.")
-    if not apart >= MIN_DISTANCE_PX:
+    if apart < MIN_DISTANCE_PX:
         raise ScaleError(
             f"The two points of the scale are {apart:.0f} pixels apart: mark two that are at least "
             f"{MIN_DISTANCE_PX:.0f} apart, the farther the better."
+        )
+    low, high = MM_PER_PX_RANGE
+    if not low <= distance_mm / apart <= high:
+        raise ScaleError(
+            f"A distance of {distance_mm:g} mm was given for points {apart:.0f} pixels apart: "
+            f"between {low * apart:.0f} and {high * apart:.0f} mm make sense, so check the number."
         )
     px_per_mm = apart / distance_mm
     both = np.array([1.0, 0, 0, 0, 1.0, 0, 0, 0])

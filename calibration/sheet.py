@@ -24,8 +24,8 @@ PAPERS = {"a4": A4, "letter": LETTER}
 """Paper sizes a sheet can be drawn for, in points."""
 
 PRINT_CHECK = (
-    "Check the print before you cut: lay a steel ruler on both lines. If the long line is not 100 mm or the short",
-    "line not 50 mm (half a millimetre is allowed), throw the sheet away and print at 100 %, 'actual size'.",
+    "Check the print before you cut: lay a steel ruler on both lines. If this line is not 100 mm (99.5 to 100.5) or",
+    "the upright one not 50 mm (49.75 to 50.25), throw the sheet away and print again at 100 %, 'actual size'.",
 )
 
 DPI_RANGE = (72, 2400)
@@ -42,6 +42,7 @@ _MARKER_CELLS = 6
 _OVERLAP = 0.1  # mm
 _MARGIN = 12.0  # mm: more than any office printer leaves blank
 _GAP = 6.0  # mm between stickers, room for scissors
+_UPRIGHT_FROM_EDGE = 6.5  # mm: printers leave about 5 mm blank
 _FOOT = 24.0  # mm at the foot of a sheet for the print check
 
 Colour = tuple[int, int, int]
@@ -220,7 +221,7 @@ def sheet_pdf(layout: Layout, paper: str = "a4") -> bytes:
     canvas.setViewerPreference("PrintScaling", "None")
     for x, y in _places(layout, paper):
         _put_sticker(canvas, layout, x * _MM, PAPERS[paper][1] - y * _MM)
-    _put_print_check(canvas)
+    _put_print_check(canvas, PAPERS[paper][0])
     canvas.save()
     return buffer.getvalue()
 
@@ -237,20 +238,27 @@ def _places(layout: Layout, paper: str) -> Iterator[tuple[float, float]]:
             yield left + column * (width + _GAP), _MARGIN + row * (height + _GAP)
 
 
-def _put_print_check(canvas: Canvas) -> None:
-    """Draw a line of 100 mm and one of 50 mm with end strokes, and the sentence, at the foot of the page."""
-    canvas.setLineWidth(0.2 * _MM)
-    left = (canvas._pagesize[0] - 162 * _MM) / 2  # noqa: SLF001 - reportlab has no other way to ask
-    base = (_MARGIN + 12.0) * _MM
-    for start, length in ((0.0, 100.0), (112.0, 50.0)):
-        x0, x1 = left + start * _MM, left + (start + length) * _MM
-        canvas.line(x0, base, x1, base)
-        for x in (x0, x1):
-            canvas.line(x, base - 2 * _MM, x, base + 2 * _MM)
-        canvas.setFont(_FONT, 9)
-        canvas.drawCentredString((x0 + x1) / 2, base + 1.2 * _MM, f"{length:.0f} mm")
+def _put_print_check(canvas: Canvas, page_width: float) -> None:
+    """Draw 100 mm across the foot and 50 mm up the right margin, and the sentence: a print can stretch either way."""
+    canvas.setFont(_FONT, 9)
+    left, base = (page_width - 162 * _MM) / 2, (_MARGIN + 12.0) * _MM
+    _put_measure(canvas, 100.0, left, base)
     for line, sentence in enumerate(PRINT_CHECK):
         canvas.drawString(left, base - (7.0 + 4.2 * line) * _MM, sentence)
+    canvas.saveState()
+    canvas.translate(page_width - _UPRIGHT_FROM_EDGE * _MM, _MARGIN * _MM)
+    canvas.rotate(90)
+    _put_measure(canvas, 50.0, 0.0, 0.0)
+    canvas.restoreState()
+
+
+def _put_measure(canvas: Canvas, length: float, x: float, y: float) -> None:
+    """Draw a line of so many mm to the right of (x, y) points, with end strokes and its length above."""
+    canvas.setLineWidth(0.2 * _MM)
+    canvas.line(x, y, x + length * _MM, y)
+    for end in (x, x + length * _MM):
+        canvas.line(end, y - 1.5 * _MM, end, y + 1.5 * _MM)
+    canvas.drawCentredString(x + length / 2 * _MM, y + 0.8 * _MM, f"{length:.0f} mm")
 
 
 def _put_sticker(canvas: Canvas, layout: Layout, x: float, y: float) -> None:

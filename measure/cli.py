@@ -5,6 +5,7 @@ one JSON document and nothing else; progress and notes go to stderr.
 """
 
 import json
+import math
 import os
 import sys
 from dataclasses import dataclass
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from calibration.errors import EbblineError
+from calibration.errors import EbblineError, UnexpectedError
 
 if TYPE_CHECKING:
     from measure.photo import Photo
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
 LAYOUT_NAMES = ("corner", "strip", "tile")
 CONVENTIONS = ("longest-perpendicular", "head-to-toe")
+PICTURE_SUFFIXES = (".png", ".jpg", ".jpeg")
 _HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
 
@@ -103,13 +105,26 @@ class _Scale(click.ParamType["TwoPoints"]):
         return x1, y1, x2, y2, distance
 
 
+class _Degrees(click.FloatRange):
+    """A direction: a finite number of degrees within a turn to either side."""
+
+    def __init__(self) -> None:
+        super().__init__(-360.0, 360.0)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:  # noqa: ANN401 - click's own signature
+        degrees: float = super().convert(value, param, ctx)
+        if math.isnan(degrees):
+            self.fail(f"'{value}' is not a number of degrees.", param, ctx)
+        return degrees
+
+
 @commands.command()
 @click.argument("photos", metavar="PHOTO...", nargs=-1, required=True)
 @click.option("--outline", metavar="FILE.json", help="Outlines in photo pixels; they replace the proposal.")
 @click.option(
     "--convention", type=click.Choice(CONVENTIONS), default=CONVENTIONS[0], show_default=True, help="Length and width."
 )
-@click.option("--head", type=float, metavar="DEGREES", help="Where the head is, clockwise from the photo's top.")
+@click.option("--head", type=_Degrees(), metavar="DEGREES", help="Where the head is, clockwise from the photo's top.")
 @click.option("--scale", type=_Scale(), help="Two points and their distance in mm, where there is no sticker.")
 @click.option("--overlay", type=click.Path(dir_okay=False, path_type=Path), help="Picture to write (.png or .jpg).")
 @click.option("--close", is_flag=True, help="Let the picture show only the part round sticker and wounds.")
@@ -136,11 +151,14 @@ def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
     """
     if len(photos) > 1 and (outline or scale):
         raise click.UsageError("--outline and --scale belong to one photo: give one photo at a time with them.")
+    if close and not overlay:
+        raise click.UsageError("--close says what --overlay shows: give both or neither.")
     from measure.report import document, refusal, summary
 
-    wanted = _Wanted(outline, convention, head, scale)
+    pictures = _picture_paths(overlay, photos, outline)
+    wanted = _Wanted(outline, convention, _head(head, convention), scale)
     documents, failed = [], False
-    for number, name in enumerate(photos, 1):
+    for number, (name, picture) in enumerate(zip(photos, pictures, strict=True), 1):
         if len(photos) > 1:
             click.echo(f"[{number}/{len(photos)}] {name}", err=True)
         result = _measure_one(name, wanted)
@@ -150,14 +168,21 @@ def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
             documents.append(refusal(name, result.error, result.photo))
             continue
         documents.append(document(result))
-        if overlay:
-            _write_overlay(result, _overlay_path(overlay, name, several=len(photos) > 1), close=close)
         if not as_json:
             click.echo(summary(result))
+        if picture and not _write_picture(result, picture, close=close):
+            failed = True
     if as_json:
         click.echo(json.dumps(documents if len(photos) > 1 else documents[0], indent=2, allow_nan=False))
     if failed:
         sys.exit(1)
+
+
+def _head(head: float | None, convention: str) -> float | None:
+    """Return the direction of the head, which only one convention looks at."""
+    if head is not None and convention != CONVENTIONS[1]:
+        raise click.UsageError(f"--head is for --convention {CONVENTIONS[1]}: give both or neither.")
+    return head
 
 
 @dataclass(frozen=True)
@@ -192,17 +217,55 @@ def _measure_one(name: str, wanted: _Wanted) -> "Measurement | _Refused":
         return complete(prepared, outlines, convention=Convention(wanted.convention), head_deg=wanted.head)
     except EbblineError as error:
         return _Refused(error, photo)
+    except Exception as error:  # noqa: BLE001 - one photo must never take the others' results with it
+        return _Refused(_unexpected(error), photo)
 
 
-def _overlay_path(overlay: Path, name: str, *, several: bool) -> Path:
-    return overlay.with_name(f"{overlay.stem}.{Path(name).stem}{overlay.suffix}") if several else overlay
+def _unexpected(error: Exception) -> EbblineError:
+    """Turn an error that nobody foresaw into a sentence, or let it through for whoever asked to see it."""
+    if os.environ.get("EBBLINE_DEBUG"):
+        raise error
+    what = " ".join(f"{type(error).__name__}: {error}".split())
+    return UnexpectedError(
+        f"Something went wrong inside ebbline ({what}): run it again with EBBLINE_DEBUG=1 and report that."
+    )
 
 
-def _write_overlay(measurement: "Measurement", path: Path, *, close: bool) -> None:
+def _picture_paths(overlay: Path | None, photos: tuple[str, ...], outline: str | None) -> list[Path | None]:
+    """Return where the picture of each photo goes: a path each, none of them a file that is read.
+
+    Raises
+    ------
+    click.UsageError
+        If the ending is no picture's, or a picture would replace a photo or the outline.
+    """
+    if overlay is None:
+        return [None] * len(photos)
+    if overlay.suffix.lower() not in PICTURE_SUFFIXES:
+        raise click.UsageError(f"--overlay '{overlay}' must end in {' or '.join(PICTURE_SUFFIXES)}.")
+    read = {Path(name).resolve() for name in (*photos, *([outline] if outline else []))}
+    paths: list[Path] = []
+    for name in photos:
+        stem = f"{overlay.stem}.{Path(name).stem}" if len(photos) > 1 else overlay.stem
+        path = overlay.with_name(f"{stem}{overlay.suffix}")
+        path = path.with_name(f"{stem}-{len(paths) + 1}{overlay.suffix}") if path in paths else path
+        if path.resolve() in read:
+            raise click.UsageError(f"--overlay '{path}' would replace a file that is read: choose another name.")
+        paths.append(path)
+    return list(paths)
+
+
+def _write_picture(measurement: "Measurement", path: Path, *, close: bool) -> bool:
+    """Write the picture; say so, or say why not, and tell whether it was written."""
     from measure.overlay import draw_measurement, write_picture
 
-    write_picture(draw_measurement(measurement, close=close), path)
+    try:
+        write_picture(draw_measurement(measurement, close=close), path)
+    except EbblineError as error:
+        click.echo(str(error), err=True)
+        return False
     click.echo(f"Wrote {path}.", err=True)
+    return True
 
 
 @commands.command()
@@ -230,12 +293,6 @@ def main() -> None:
     except EbblineError as error:
         click.echo(str(error), err=True)
         sys.exit(1)
-    except Exception as error:
-        if os.environ.get("EBBLINE_DEBUG"):
-            raise
-        click.echo(
-            f"Something went wrong inside ebbline ({type(error).__name__}: {error}). Nothing was measured. "
-            "Run it again with EBBLINE_DEBUG=1 to see where, and report that.",
-            err=True,
-        )
+    except Exception as error:  # noqa: BLE001 - the last door before a person
+        click.echo(str(_unexpected(error)), err=True)
         sys.exit(1)

@@ -51,6 +51,10 @@ FLAGS: Mapping[str, FlagText] = MappingProxyType(
             "comes out too small.",
             "An ellipse drawn with 24 inscribed vertices loses 1.1 % of its area, with 12 it loses 4.5 %.",
         ),
+        "outline-on-sticker": FlagText(
+            "The outline of wound {wound} lies partly on the sticker: check that it follows the wound.",
+            "More than 2 % of a given outline's area overlaps the outline of a sticker.",
+        ),
         "head-assumed": FlagText(
             "The head was taken to be at the top of the photo. If it is not, say where it is.",
             "Convention head-to-toe without a direction of the head.",

@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from calibration.errors import EbblineError
+from calibration.sticker import Points
 from measure.pipeline import Measurement, Prepared
 from measure.wound import Wound
 
 Pixels = NDArray[np.uint8]
-Points = NDArray[np.float64]
 Colour = tuple[int, int, int]
 
 MAX_SIDE_PX = 2048

@@ -4,19 +4,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely.geometry import Polygon
+from shapely.ops import unary_union
 
+from calibration.sticker import Points
 from measure.checks import MIN_SHARE_SEEN, Check, check_distance, check_sticker, check_tilt
 from measure.flags import Flag, flag
 from measure.geometry import Convention
-from measure.outline import Outline, check_outlines
+from measure.outline import Outline, check_outlines, polygon
 from measure.photo import Photo
 from measure.proposal import METHOD, propose_outlines
 from measure.scale import Calibration, TwoPoints, calibrate
 from measure.wound import GIVEN, Wound, measure_wound
-
-Points = NDArray[np.float64]
 
 MIN_POINTS = 24
 """A curved edge drawn with fewer points loses more than 1 % of its area."""
@@ -140,7 +139,10 @@ def complete(
     )
     place = _place(prepared, chosen)
     mm_per_px = prepared.calibration.plane.mm_per_px(place)
-    flags = (*prepared.flags, *_outline_flags(chosen, method, convention, head_deg))
+    flags = (
+        *prepared.flags,
+        *_outline_flags(chosen, prepared.calibration.sticker_outlines_px, method, convention, head_deg),
+    )
     return Measurement(
         prepared,
         wounds,
@@ -162,11 +164,11 @@ def _place(prepared: Prepared, outlines: Sequence[Outline]) -> Points:
 
 
 def _outline_flags(
-    outlines: Sequence[Outline], method: str, convention: Convention, head_deg: float | None
+    outlines: Sequence[Outline], stickers: Sequence[Points], method: str, convention: Convention, head_deg: float | None
 ) -> list[Flag]:
     if not outlines:
         return [flag("no-wound-proposed")]
-    flags = [flag("outline-proposed")] if method != GIVEN else _coarse(outlines)
+    flags = [flag("outline-proposed")] if method != GIVEN else [*_coarse(outlines), *_on_sticker(outlines, stickers)]
     if convention is Convention.HEAD_TO_TOE and head_deg is None:
         flags.append(flag("head-assumed"))
     flags.append(flag("uncertainty-partial"))
@@ -177,3 +179,14 @@ def _coarse(outlines: Sequence[Outline]) -> list[Flag]:
     """Flag outlines that a person drew with few points."""
     counts = [len(outline.exterior) for outline in outlines]
     return [flag("few-points", wound=n, count=count) for n, count in enumerate(counts, 1) if count < MIN_POINTS]
+
+
+def _on_sticker(outlines: Sequence[Outline], stickers: Sequence[Points]) -> list[Flag]:
+    """Flag outlines of which more than a fiftieth lies on a sticker."""
+    paper = unary_union([Polygon(sticker) for sticker in stickers])
+    shapes = [polygon(outline) for outline in outlines]
+    return [
+        flag("outline-on-sticker", wound=n)
+        for n, shape in enumerate(shapes, 1)
+        if shape.intersection(paper).area > 0.02 * shape.area
+    ]

@@ -1,4 +1,4 @@
-"""What is said about a photo, as a JSON document; the form is a contract (see DEVELOPERS.md)."""
+"""What is said about a photo, as a JSON document or as text; the document is a contract (see DEVELOPERS.md)."""
 
 import math
 from collections.abc import Mapping

@@ -6,14 +6,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from calibration.detect import Sticker, find_stickers
 from calibration.plane import Plane, fit_plane
 from calibration.ruler import two_point_plane
+from calibration.sticker import Points
 from measure.photo import Photo
 
-Points = NDArray[np.float64]
 TwoPoints = tuple[float, float, float, float, float]
 """A scale given by hand: x1, y1, x2, y2 in px of the photo, and the distance in mm."""
 
@@ -85,7 +84,7 @@ def calibrate(photo: Photo, scale: TwoPoints | None = None) -> Calibration:
     ScaleError
         If the two points can't be used.
     """
-    return _by_hand(scale) if scale else _by_sticker(photo)
+    return _by_hand(scale, photo) if scale else _by_sticker(photo)
 
 
 def _by_sticker(photo: Photo) -> Calibration:
@@ -94,9 +93,9 @@ def _by_sticker(photo: Photo) -> Calibration:
     return Calibration("sticker", plane, stickers, {"print scale": float(PRINT_SCALE_SIGMA)})
 
 
-def _by_hand(scale: TwoPoints) -> Calibration:
+def _by_hand(scale: TwoPoints, photo: Photo) -> Calibration:
     """Take the scale of two points; an unknown tilt shortens or lengthens it by up to its cosine."""
     x1, y1, x2, y2, distance_mm = scale
-    plane = two_point_plane((x1, y1), (x2, y2), distance_mm)
+    plane = two_point_plane((x1, y1), (x2, y2), distance_mm, (photo.width, photo.height))
     tilt = (1 - np.cos(np.radians(UNKNOWN_TILT_DEG))) / np.sqrt(3)
     return Calibration("two points", plane, (), {"tilt not corrected": float(tilt)})

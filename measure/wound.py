@@ -5,20 +5,21 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from calibration.plane import Plane
+from calibration.sticker import Points
 from measure import geometry
 from measure.geometry import Convention, Extents
-from measure.outline import Outline, OutlineError, map_outline
+from measure.outline import Outline, OutlineError, map_outline, polygon
 from measure.scale import Calibration
 from measure.uncertainty import Quantity
 
-Points = NDArray[np.float64]
-
 GIVEN = "given"
 """The method of an outline that a person drew or corrected."""
+
+MIN_AREA_PX = 25.0
+"""A smaller outline is a slip of the finger: 5 x 5 pixels are less than any edge can be drawn to."""
 
 EDGE_SIGMA_MM = 0.2
 """Standard uncertainty of where the wound's edge is drawn, shared by the whole outline.
@@ -110,12 +111,18 @@ def measure_wound(
     Raises
     ------
     OutlineError
-        If the outline reaches beyond the plane's horizon, or is nothing on the plane.
+        If the outline reaches beyond the plane's horizon, or encloses next to nothing.
     """
     plane = calibration.plane
     if not plane.sees(outline.exterior):
         raise OutlineError(
             "The outline reaches beyond where the wound plane can be seen: draw it round the wound beside the sticker."
+        )
+    pixels = polygon(outline).area
+    if pixels < MIN_AREA_PX:
+        raise OutlineError(
+            f"An outline encloses {pixels:.1f} pixels, at least {MIN_AREA_PX:.0f} are needed: draw it round the whole "
+            "wound, on a photo taken closer if the wound is that small."
         )
     shape = map_outline(outline, plane.to_mm)
     head = _head(plane, outline, head_deg)

@@ -46,3 +46,9 @@ def sample(request) -> Sample:
 def first_sample() -> Sample:
     """One sample photograph, with the corner sticker."""
     return _samples()[0]
+
+
+@pytest.fixture(scope="session")
+def island_sample() -> Sample:
+    """Return the sample photograph whose wound surrounds an island of healed skin."""
+    return next(sample for sample in _samples() if sample.photo.name.startswith("W03"))

@@ -151,6 +151,15 @@ def test_overlays_of_several_photos_get_their_names(first_sample, tmp_path):
     assert {path.name for path in tmp_path.glob("seen*")} == {"seen.a.png", "seen.b.png"}
 
 
+def test_overlays_of_photos_of_the_same_name_do_not_replace_each_other(first_sample, tmp_path):
+    for folder in ("one", "two"):
+        (tmp_path / folder).mkdir()
+        shutil.copy(first_sample.photo, tmp_path / folder / "a.jpg")
+    photos = [str(tmp_path / folder / "a.jpg") for folder in ("one", "two")]
+    assert CliRunner().invoke(commands, ["measure", *photos, "--overlay", str(tmp_path / "s.png")]).exit_code == 0
+    assert {path.name for path in tmp_path.glob("s.*")} == {"s.a.png", "s.a-2.png"}
+
+
 # ---------------------------------------------------------------- wrong usage: exit 2
 
 
@@ -161,6 +170,14 @@ def test_overlays_of_several_photos_get_their_names(first_sample, tmp_path):
         ["measure", "a.jpg", "--convention", "widest"],
         ["measure", "a.jpg", "--scale", "1,2,3"],
         ["measure", "a.jpg", "b.jpg", "--outline", "o.json"],
+        ["measure", "a.jpg", "--head", "90"],
+        ["measure", "a.jpg", "--convention", "head-to-toe", "--head", "nan"],
+        ["measure", "a.jpg", "--convention", "head-to-toe", "--head", "inf"],
+        ["measure", "a.jpg", "--convention", "head-to-toe", "--head", "1e300"],
+        ["measure", "a.jpg", "--close"],
+        ["measure", "a.jpg", "--overlay", "seen.gif"],
+        ["measure", "a.jpg", "--overlay", "a.jpg"],
+        ["measure", "a.jpg", "--outline", "o.png", "--overlay", "o.png"],
         ["sticker"],
         ["sticker", "corner"],
         ["sticker", "round", "--out", "a.pdf"],
@@ -270,10 +287,41 @@ def test_bad_outlines_are_a_sentence(first_sample, tmp_path):
 
 
 def test_an_unwritable_overlay_is_a_sentence(first_sample, tmp_path):
-    done = run("measure", first_sample.photo, "--overlay", tmp_path / "none" / "seen.png")
+    done = run("measure", first_sample.photo, "--overlay", tmp_path / "none" / "seen.png", "--json")
     assert done.returncode == 1
     assert "can't be written" in done.stderr
-    assert "Traceback" not in done.stderr
+    assert done.stderr.count("\n") == 1
+    assert json.loads(done.stdout)["wounds"], "the measurement itself is not lost"
+
+
+@pytest.mark.parametrize(
+    "scale", ["0,0,90000,0,50", "nan,0,500,0,50", "inf,0,500,0,50", "1,1,600,1,1e300", "1,1,600,1,1e-6", "1,1,2,2,5"]
+)
+def test_a_scale_that_makes_no_sense_is_a_sentence(scale, first_sample):
+    result = CliRunner().invoke(commands, ["measure", str(first_sample.photo), "--scale", scale])
+    assert result.exit_code == 1
+    assert result.stderr.count("\n") == 1
+
+
+def test_what_nobody_foresaw_stops_one_photo_only(first_sample, monkeypatch):
+    from measure import pipeline
+
+    real, calls = pipeline.prepare, []
+
+    def failing(photo, **options):
+        calls.append(photo)
+        if len(calls) == 1:
+            raise RuntimeError("two\nlines")
+        return real(photo, **options)
+
+    monkeypatch.setattr(pipeline, "prepare", failing)
+    photo = str(first_sample.photo)
+    result = CliRunner().invoke(commands, ["measure", photo, photo, "--json"])
+    assert result.exit_code == 1
+    first, second = json.loads(result.stdout)
+    assert first["flags"][0]["code"] == "unexpected"
+    assert len(second["wounds"]) == 1
+    assert "RuntimeError: two lines" in result.stderr
 
 
 def test_the_unexpected_is_a_sentence_too(monkeypatch, capsys):

@@ -111,6 +111,11 @@ def test_documents_name_files_that_exist():
             assert (ROOT / path).exists(), path
 
 
+def test_nothing_is_left_to_fill_in():
+    for document in (README, DEVELOPERS):
+        assert "@@" not in document
+
+
 def test_limits_and_cautions_are_stated():
     assert "never diagnoses" in README
     assert "facility" in README

@@ -1,6 +1,6 @@
 """Geometry on polygons: closed forms, published values, and what must not change when a wound is moved.
 
-Values are numbered as in the project's list of check values, each with its source beside it.
+Each value has its source beside it.
 """
 
 from math import cos, hypot, nan, pi, radians, sin, sqrt
@@ -73,20 +73,20 @@ def numbers(wound, convention=LONGEST, head=(0.0, -1.0)):
 
 
 def test_rectangle():
-    # A1: shoelace formula, any handbook; from memory, computed
+    # shoelace formula, any handbook; from memory, computed
     assert geometry.area_mm2(RECTANGLE) == 1200
     assert geometry.perimeter_mm(RECTANGLE) == 140
     assert geometry.circularity(RECTANGLE) == pytest.approx(0.76937, abs=5e-6)
 
 
 def test_worked_example_of_the_shoelace_formula():
-    # A2: common worked example of the shoelace formula, from memory; recomputed
+    # common worked example of the shoelace formula, from memory; recomputed
     assert geometry.area_mm2(FIVE_CORNERS) == 30.0
     assert geometry.perimeter_mm(FIVE_CORNERS) == pytest.approx(26.09006, abs=5e-6)
 
 
 def test_l_shape():
-    # A3: computed by hand; the farthest corners are (40, 0) and (0, 40)
+    # computed by hand; the farthest corners are (40, 0) and (0, 40)
     taken = geometry.extents(L_SHAPE, LONGEST)
     assert geometry.area_mm2(L_SHAPE) == 700
     assert taken.length_mm == pytest.approx(40 * sqrt(2), rel=1e-12)  # 56.5685
@@ -95,20 +95,20 @@ def test_l_shape():
 
 
 def test_right_triangle():
-    # A4: computed; its smallest caliper width, 24, is also its extent at right angles to the hypotenuse
+    # computed; its smallest caliper width, 24, is also its extent at right angles to the hypotenuse
     taken = geometry.extents(TRIANGLE, LONGEST)
     assert geometry.area_mm2(TRIANGLE) == 600
     assert (taken.length_mm, taken.width_mm) == pytest.approx((50, 24), rel=1e-12)
 
 
 def test_ellipse_estimate():
-    # A5: wound literature quotes L x W x pi x 0.25 (termedia.pl, measurement accuracy in wound healing)
+    # wound literature quotes L x W x pi x 0.25 (termedia.pl, measurement accuracy in wound healing)
     assert geometry.ellipse_area_mm2(1, 1) == pytest.approx(0.785398, abs=5e-7)
     assert geometry.length_x_width_mm2(50, 30) / geometry.ellipse_area_mm2(50, 30) == pytest.approx(4 / pi)
 
 
 def test_fifty_by_thirty_ellipse():
-    # A6: exact perimeter 4 a E(1 - b2/a2); computed with scipy.special.ellipe
+    # exact perimeter 4 a E(1 - b2/a2); computed with scipy.special.ellipe
     wound = ellipse(50, 30)
     assert geometry.area_mm2(wound) == pytest.approx(1178.0972, abs=1e-4)
     assert geometry.perimeter_mm(wound) == pytest.approx(127.63499, abs=5e-6)
@@ -121,7 +121,7 @@ def test_fifty_by_thirty_ellipse():
     [(2, -2.8e-6, -4.6e-10), (5, -2.1e-4, -8.5e-7), (10, -8.4e-4, -1.2e-5)],
 )
 def test_ramanujan_approximations(ratio, first, second):
-    # A7: Ramanujan 1914, formulae from memory; errors recomputed with scipy.special.ellipe. The polygon is
+    # Ramanujan 1914, formulae from memory; errors recomputed with scipy.special.ellipe. The polygon is
     # compared with both, so that perimeter_mm is checked against something other than the elliptic integral
     a, b = float(ratio), 1.0
     one = pi * (3 * (a + b) - sqrt((3 * a + b) * (a + 3 * b)))
@@ -135,7 +135,7 @@ def test_ramanujan_approximations(ratio, first, second):
 
 @pytest.mark.parametrize(("ratio", "perimeter"), [(2, 9.688448), (3, 13.364893), (5, 21.010045), (10, 40.639742)])
 def test_exact_ellipse_perimeters(ratio, perimeter):
-    # A8: computed with scipy.special.ellipe
+    # computed with scipy.special.ellipe
     assert geometry.perimeter_mm(ellipse(2 * ratio, 2)) == pytest.approx(perimeter, abs=1e-6)
 
 
@@ -151,12 +151,12 @@ def test_exact_ellipse_perimeters(ratio, perimeter):
     ids=["circle", "square", "equilateral triangle", "regular hexagon", "ellipse 2:1"],
 )
 def test_circularity(wound, expected):
-    # A9: thinness ratio 4 pi A / P2, as imagej.net defines it; values computed
+    # thinness ratio 4 pi A / P2, as imagej.net defines it; values computed
     assert geometry.circularity(wound) == pytest.approx(expected, abs=1e-6)
 
 
 def test_caliper_diameters_of_an_ellipse():
-    # A10: extents over all directions; Cauchy: the mean over directions is perimeter / pi. Computed
+    # extents over all directions; Cauchy: the mean over directions is perimeter / pi. Computed
     wound = ellipse(50, 30, corners=720)
     directions = [(cos(angle), sin(angle)) for angle in np.arange(360) * pi / 360]
     spans = [geometry.extents(wound, HEAD_TO_TOE, head).length_mm for head in directions]
@@ -167,14 +167,14 @@ def test_caliper_diameters_of_an_ellipse():
 
 @pytest.mark.parametrize(("turned_deg", "along_x", "along_y"), [(30, 45.826, 36.056), (45, 41.231, 41.231)])
 def test_body_axis_extents_of_a_turned_ellipse(turned_deg, along_x, along_y):
-    # A11: 2 sqrt(a2 cos2 + b2 sin2); computed
+    # 2 sqrt(a2 cos2 + b2 sin2); computed
     taken = geometry.extents(ellipse(50, 30, turned_deg=turned_deg), HEAD_TO_TOE)
     assert taken.width_mm == pytest.approx(along_x, abs=5e-4)
     assert taken.length_mm == pytest.approx(along_y, abs=5e-4)
 
 
 def test_a_square_of_25_mm_is_six_and_a_quarter_square_centimetres():
-    # A13: 625 mm2 are 6.25 cm2, not 62.5
+    # 625 mm2 are 6.25 cm2, not 62.5
     assert geometry.area_mm2(box(0, 0, 25, 25)) == 625
     assert geometry.area_mm2(box(0, 0, 25, 25)) / 10**2 == 6.25
 
@@ -183,8 +183,8 @@ def test_a_square_of_25_mm_is_six_and_a_quarter_square_centimetres():
     ("turned_deg", "longest", "head_to_toe"), [(0, 27.3, 27.3), (30, 27.3, 40.25), (45, 27.3, 44.3)]
 )
 def test_length_times_width_overestimates_an_ellipse(turned_deg, longest, head_to_toe):
-    # T4: computed; 27.3 % at any angle by the longest length, up to 44.3 % by the body axis
-    # (at 30 degrees 4 sqrt(525 x 325) / (375 pi) = 1.40249, by A11; the list prints 40.3)
+    # computed; 27.3 % at any angle by the longest length, up to 44.3 % by the body axis
+    # (at 30 degrees 4 sqrt(525 x 325) / (375 pi) = 1.40249; 40.3 is quoted)
     wound = ellipse(50, 30, turned_deg=turned_deg)
     for convention, expected in ((LONGEST, longest), (HEAD_TO_TOE, head_to_toe)):
         taken = geometry.extents(wound, convention)
@@ -193,7 +193,7 @@ def test_length_times_width_overestimates_an_ellipse(turned_deg, longest, head_t
 
 
 def test_a_rectangle_is_as_long_as_its_diagonal():
-    # T5: computed; 50 x 48, so that length times width doubles the area
+    # computed; 50 x 48, so that length times width doubles the area
     taken = geometry.extents(RECTANGLE, LONGEST)
     assert (taken.length_mm, taken.width_mm) == pytest.approx((50, 48), rel=1e-12)
     assert geometry.length_x_width_mm2(taken.length_mm, taken.width_mm) == pytest.approx(2 * 1200)
@@ -204,7 +204,7 @@ def test_a_rectangle_is_as_long_as_its_diagonal():
     [(12, 4.5, 1.1), (24, 1.1, 0.29), (36, 0.5, 0.13), (72, 0.13, 0.03)],
 )
 def test_few_corners_lose_area(corners, area_loss, perimeter_loss):
-    # T6: computed; the perimeter is that of a circle. An ellipse's depends on where its corners lie
+    # computed; the perimeter is that of a circle. An ellipse's depends on where its corners lie
     wound = ellipse(50, 30, corners)
     assert 100 * (1 - wound.area / (375 * pi)) == pytest.approx(area_loss, rel=0.1)
     assert 100 * (1 - regular(corners).length / (2 * pi)) == pytest.approx(perimeter_loss, rel=0.1)

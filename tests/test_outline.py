@@ -352,7 +352,7 @@ def test_simplifying_moves_no_edge_by_more_than_twice_the_tolerance(drawn, toler
     ("radius", "bias", "error"), [(10, 3e-3, 2e-2), (30, 1e-3, 4e-3), (100, 2e-4, 1e-3), (300, 3e-5, 2e-4)]
 )
 def test_a_mask_has_the_area_of_its_outline(radius, bias, error):
-    # T3: a contour through the outermost pixels is 8.3, 3.2, 0.9 and 0.3 % off at these radii
+    # a contour through the outermost pixels is 8.3, 3.2, 0.9 and 0.3 % off at these radii
     shifts = np.random.default_rng(1).random((20, 2))
     discs = [Outline(circle(*(radius + 5 + shift), radius)) for shift in shifts]
     side = 2 * radius + 12
@@ -422,7 +422,7 @@ def test_a_traced_mask_is_the_outline_it_was_filled_from(radius, at_least):
 
 @pytest.mark.parametrize("radius", [100, 300, 900])
 def test_a_simplified_trace_keeps_area_and_perimeter(radius):
-    # T2: the pixel steps of the trace itself are 5.5 % too long
+    # the pixel steps of the trace itself are 5.5 % too long
     side = 2 * radius + 20
     (traced,) = outline.from_mask(outline.mask(Outline(circle(radius + 9.7, radius + 9.2, radius, 2000)), side, side))
     stepped, smooth = outline.polygon(traced), outline.polygon(outline.simplify(traced, 1))

@@ -44,6 +44,14 @@ def test_the_outline_is_drawn_where_the_wound_is(measurement):
         assert np.linalg.norm(drawn - place, axis=1).min() < 4
 
 
+def test_photo_points_go_where_their_pixel_goes():
+    """Pixel centres are whole numbers: the middle of a 4 x 4 block is the middle of the pixel it becomes."""
+    from measure.overlay import _Sheet
+
+    sheet = _Sheet(np.zeros((100, 4 * MAX_SIDE_PX, 3), dtype=np.uint8), (0, 0, 4 * MAX_SIDE_PX, 100))
+    assert sheet.place(np.array([[1.5, 1.5], [5.5, 9.5]])) == pytest.approx(np.array([[0, 0], [1, 2]]))
+
+
 def test_close_view_holds_wound_and_sticker_larger(measurement):
     close, whole = draw_measurement(measurement, close=True), draw_measurement(measurement)
     assert np.ptp(np.nonzero(_blue(close))[1]) > 1.5 * np.ptp(np.nonzero(_blue(whole))[1])

@@ -1,13 +1,13 @@
 """The main job on the sample photographs, against what is exactly true of them."""
 
-import json
-
 import numpy as np
 import pytest
+from rendering import Camera, Cover, Scene, Sticker, render
 
+from calibration.detect import find_stickers
 from calibration.errors import StickerNotFoundError
 from measure.geometry import Convention
-from measure.outline import Outline, OutlineError, read_outlines
+from measure.outline import Outline, OutlineError, polygon, read_outlines
 from measure.photo import Photo, read_photo
 from measure.pipeline import complete, prepare
 
@@ -94,6 +94,70 @@ def test_head_to_toe_turns_with_the_head(prepared, traced):
     assert up.area.value == right.area.value
 
 
+def test_the_head_is_counted_clockwise_from_the_top():
+    """An ellipse whose long axis points to one o'clock (30 degrees) is longest in that direction, not at -30."""
+    bare = Photo("bare", np.full((900, 900, 3), 150, dtype=np.uint8), "0" * 64, None, None)
+    prepared = prepare(bare, scale=(100, 800, 600, 800, 50.0), propose=False)
+    angle = np.linspace(0, 2 * np.pi, 90, endpoint=False)
+    towards, across = (
+        np.array([np.sin(np.pi / 6), -np.cos(np.pi / 6)]),
+        np.array([np.cos(np.pi / 6), np.sin(np.pi / 6)]),
+    )
+    ring = 450 + 300 * np.outer(np.cos(angle), towards) + 100 * np.outer(np.sin(angle), across)
+    lengths = [
+        complete(prepared, [Outline(ring)], convention=Convention.HEAD_TO_TOE, head_deg=head).wounds[0].length.value
+        for head in (30, -30)
+    ]
+    assert lengths[0] == pytest.approx(60.0, abs=0.1)
+    assert lengths[1] < 50
+
+
+def test_scale_is_stated_at_the_wound_with_its_uncertainty(prepared, traced):
+    measurement = complete(prepared, traced)
+    (wound,) = measurement.wounds
+    middle = np.array(polygon(wound.outline).centroid.coords[0])
+    assert measurement.mm_per_px == pytest.approx(prepared.calibration.plane.mm_per_px(middle), rel=1e-6)
+    assert measurement.mm_per_px != pytest.approx(prepared.calibration.plane.mm_per_px(np.zeros(2)), rel=1e-3)
+    scale = np.hypot(wound.area.components["point localisation"], wound.area.components["print scale"]) / 2
+    assert measurement.relative_scale_uncertainty == pytest.approx(scale, rel=0.2)
+
+
+def test_several_stickers_are_flagged():
+    stickers = (Sticker(layout="corner"), Sticker(layout="tile", at_mm=(22.0, 18.0)))
+    flags = _flags_of(render(Scene(stickers=stickers, camera=SMALL)).pixels)
+    assert flags["several-stickers"].startswith("2 stickers were found (corner, tile). The 'corner' one")
+
+
+def test_a_sticker_cut_off_is_flagged():
+    pixels = render(Scene(camera=SMALL)).pixels
+    (found,) = find_stickers(pixels)
+    assert "sticker-cut-off" in _flags_of(np.ascontiguousarray(pixels[:, : int(found.points_px[:, 0].max()) - 60]))
+
+
+def test_a_covered_sticker_is_flagged():
+    pixels = render(Scene(stickers=(Sticker(layout="tile"),), camera=SMALL, cover=Cover("glove", 0.3))).pixels
+    assert "sticker-covered" in _flags_of(pixels)
+
+
+SMALL = Camera(width=1600, height=1200)
+
+
+def _flags_of(pixels):
+    prepared = prepare(Photo("photo", pixels, "0" * 64, None, None), propose=False)
+    return {flag.code: flag.sentence for flag in prepared.flags}
+
+
+def test_an_outline_on_the_sticker_is_flagged(prepared, traced):
+    on_it = Outline(prepared.calibration.sticker_outlines_px[0])
+    assert "outline-on-sticker" in [flag.code for flag in complete(prepared, [on_it]).flags]
+    assert "outline-on-sticker" not in [flag.code for flag in complete(prepared, traced).flags]
+
+
+def test_an_outline_round_nothing_is_refused(prepared):
+    with pytest.raises(OutlineError, match=r"encloses 0\.5 pixels"):
+        complete(prepared, [Outline(np.array([(100, 100), (101, 100), (100, 101)], dtype=float))])
+
+
 def test_an_assumed_head_is_flagged(prepared, traced):
     codes = [flag.code for flag in complete(prepared, traced, convention=Convention.HEAD_TO_TOE).flags]
     assert "head-assumed" in codes
@@ -113,8 +177,10 @@ def test_the_print_counts_twice_for_an_area(prepared, traced):
 
 
 def test_edge_component_is_what_moving_the_edge_does(prepared, traced):
-    """An offset outline (shapely's buffer, an independent construction) changes the area by perimeter times offset."""
+    """An offset outline (shapely's buffer, an independent construction) changes area and perimeter like this."""
     (wound,) = complete(prepared, traced).wounds
+    longer = wound.shape_mm.buffer(0.2).length / wound.shape_mm.length - 1
+    assert wound.perimeter.components["outline placement"] == pytest.approx(longer, rel=0.1)
     moved = wound.shape_mm.buffer(0.2).area / wound.shape_mm.area - 1
     assert wound.area.components["outline placement"] == pytest.approx(moved, rel=0.05)
 
@@ -143,13 +209,10 @@ def test_shape_descriptors_come_from_the_plane(prepared, traced):
     assert wound.equivalent_diameter_mm == pytest.approx(np.sqrt(4 * wound.area.value / np.pi))
 
 
-def test_islands_of_healed_skin_are_taken_off(sample):
-    holes = json.loads(sample.outline.read_text())["wounds"][0].get("holes", [])
-    if not holes:
-        pytest.skip("no island in this one")
-    photo = read_photo(sample.photo)
+def test_islands_of_healed_skin_are_taken_off(island_sample):
+    photo = read_photo(island_sample.photo)
     prepared = prepare(photo, propose=False)
-    (whole,) = read_outlines(sample.outline, photo.width, photo.height)
+    (whole,) = read_outlines(island_sample.outline, photo.width, photo.height)
     with_island, without = (
         complete(prepared, [outline]).wounds[0].area.value for outline in (whole, Outline(whole.exterior))
     )

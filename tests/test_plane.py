@@ -36,7 +36,8 @@ def _sticker(name, homography, noise=0.0, seed=0, keep=None):
     mm = np.concatenate([saddles, corners])
     random = np.random.default_rng(seed)
     sigma = np.concatenate([np.ones(len(saddles)), np.full(len(corners), 60.0)])
-    px = project(homography, mm) + noise * sigma[:, None] * random.standard_normal(mm.shape)
+    scatter = np.where(np.arange(len(mm)) < len(saddles), noise, 1.0 if noise else 0.0)  # corners: a px, whatever
+    px = project(homography, mm) + scatter[:, None] * random.standard_normal(mm.shape)
     return Sticker(layout, px, mm, sigma, len(saddles), cut_off=False)
 
 
@@ -88,6 +89,16 @@ def test_predicted_uncertainty_of_an_area_is_the_scatter_that_noise_makes(name, 
     ratio = np.sqrt(np.mean(np.square(errors))) / np.sqrt(np.mean(np.square(predicted)))
     # a prior for the focal length that happens to be right makes the errors smaller than predicted, never larger
     assert (0.62 if name == "corner" else 0.1) < ratio < 1.6
+
+
+@ALL
+@pytest.mark.parametrize("noise", [0.05, 0.15, 0.5])
+@pytest.mark.parametrize("seen", ["all", "few"])
+def test_sigma_is_that_of_the_saddle_points(name, noise, seen):
+    """Root mean square of the estimate over 40 draws; outlier rejection may cost some of it."""
+    keep = (lambda mm: mm[:, 1] < LAYOUTS[name].saddles[:, 1].max()) if seen == "few" else None
+    fits = [fit_plane(_sticker(name, _camera(), noise, seed, keep), WIDTH, HEIGHT, FOCAL) for seed in range(40)]
+    assert np.sqrt(np.mean([fit.sigma_px**2 for fit in fits])) == pytest.approx(noise, rel=0.15)
 
 
 @pytest.mark.parametrize(("name", "limit"), [("corner", 0.0020), ("strip", 0.0036), ("tile", 0.0082)])

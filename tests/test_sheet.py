@@ -91,17 +91,33 @@ def test_pdf_is_one_page_true_to_size(layout, paper):
     assert period.mean() / 10 == pytest.approx(2 * layout.hem.pitch, rel=2e-3)
 
 
+@ALL
+def test_pdf_is_true_to_size_downwards_too(layout):
+    """Cut lines and cells along a column through the hem of the first sticker, at 10 px a mm."""
+    with pypdfium2.PdfDocument(sheet_pdf(layout)) as document:
+        page = np.asarray(document[0].render(scale=254 / 72, grayscale=True).to_pil()).astype(float)
+    inked = page[:-400, :-90] < 200  # without the print check
+    rows, columns = np.flatnonzero(inked.any(axis=1)), np.flatnonzero(inked.any(axis=0))
+    top, left = rows[0], columns[0]
+    frame = inked[top : top + int(layout.size_mm[1] * 10) + 20, left]
+    assert np.flatnonzero(frame)[-1] / 10 == pytest.approx(layout.outline[layout.outline[:, 0] == 0, 1].max(), abs=0.2)
+    column = page[top:, left + int((layout.hem.x + layout.hem.pitch / 2) * 10)] < 128
+    starts = np.flatnonzero(column[1:] & ~column[:-1]) / 10
+    black = sorted(cell.y for cell in layout.hem.black() if cell.x == layout.hem.x)
+    assert starts[: len(black)] == pytest.approx(black, abs=0.2)
+
+
 @pytest.mark.parametrize("paper", PAPERS)
-def test_pdf_has_lines_of_100_and_50_mm_and_says_how_to_check_them(paper):
+def test_pdf_has_a_line_of_100_mm_across_and_one_of_50_mm_upright(paper):
+    """A printer can stretch a page in one direction only."""
     with pypdfium2.PdfDocument(sheet_pdf(LAYOUTS["strip"], paper)) as document:
         text = document[0].get_textpage().get_text_range()
         page = np.asarray(document[0].render(scale=254 / 72, grayscale=True).to_pil())
     assert "100 mm" in text
     assert "50 mm" in text
     assert "steel ruler" in text
-    foot = page[-240:] < 200
-    longest = max(foot.sum(axis=1))
-    assert longest / 10 == pytest.approx(150, abs=0.6)
+    assert max((page[-260:] < 200).sum(axis=1)) / 10 == pytest.approx(100, abs=0.6)
+    assert max((page[:, -90:] < 200).sum(axis=0)) / 10 == pytest.approx(50, abs=0.6)
 
 
 @pytest.mark.parametrize("paper", PAPERS)

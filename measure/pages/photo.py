@@ -10,7 +10,7 @@ from streamlit.delta_generator import DeltaGenerator
 from calibration.errors import EbblineError
 from measure.flags import Flag
 from measure.geometry import Convention
-from measure.overlay import draw_measurement, encoded
+from measure.overlay import draw_measurement, draw_prepared, encoded
 from measure.photo import read_photo
 from measure.pipeline import Measurement, Prepared, complete, prepare
 from measure.report import document, rows, shown
@@ -65,6 +65,7 @@ def show() -> None:
             _result(complete(opened.prepared, convention=convention, head_deg=head_deg))
         except EbblineError as error:
             st.error(str(error), icon=":material/error:")
+            st.image(draw_prepared(opened.prepared), width="stretch", alt="The photo with the sticker that was found.")
     _caution()
 
 
