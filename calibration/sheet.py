@@ -24,8 +24,8 @@ PAPERS = {"a4": A4, "letter": LETTER}
 """Paper sizes a sheet can be drawn for, in points."""
 
 PRINT_CHECK = (
-    "Check the print before you cut: lay a steel ruler on both lines. If this line is not 100 mm (99.5 to 100.5) or",
-    "the upright one not 50 mm (49.75 to 50.25), throw the sheet away and print again at 100 %, 'actual size'.",
+    "Before you cut, lay a steel ruler on both lines: if this one is not 100 mm (99.5 to 100.5) or the upright",
+    "one not 50 mm (49.75 to 50.25), throw the sheet away and print again at 100 %, 'actual size'.",
 )
 
 DPI_RANGE = (72, 2400)

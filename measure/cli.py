@@ -71,7 +71,7 @@ def sticker(  # noqa: PLR0913 - one parameter an option
         click.echo(json.dumps(_described(layout) | {"file": str(out)}, indent=2))
     click.echo(f"Wrote {out}.", err=True)
     if out.suffix.lower() == ".pdf":
-        click.echo("Print it at 100 % ('actual size') and check the 100 mm line before you cut.", err=True)
+        click.echo("Print it at 100 % ('actual size') and check both lines on the sheet before you cut.", err=True)
 
 
 def _list_layouts(*, as_json: bool) -> None:

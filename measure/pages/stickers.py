@@ -17,7 +17,7 @@ def show() -> None:
     """Draw the page."""
     st.title("Print stickers", anchor=False)
     st.markdown(
-        "Print at 100 % ('actual size') on plain matt paper or label sheets, then check the 100 mm line on the sheet "
+        "Print at 100 % ('actual size') on plain matt paper or label sheets, then check both lines on the sheet "
         "with a ruler. A grey printer will do. Use each sticker for one person only, then throw it away."
     )
     paper = st.radio("Paper", list(_PAPERS), format_func=_PAPERS.__getitem__, horizontal=True, key="paper")
