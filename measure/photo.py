@@ -4,7 +4,7 @@ A photo is a still picture: JPEG (also the several-picture kind that phones writ
 PNG, TIFF, WebP, HEIC, AVIF or GIF. What comes out is 8-bit RGB with the camera's orientation applied.
 Colour profiles are not applied: values are taken as the file stores them.
 
-Only the capture time and the focal length are taken from the EXIF data. Places, serial numbers, makers and
+Only the capture time, the focal length and the size are taken from the EXIF data. Places, serial numbers, makers and
 owners are never read into the result.
 """
 
@@ -44,6 +44,10 @@ FULL_FRAME_DIAGONAL_MM = math.hypot(36, 24)
 PLAUSIBLE_EQUIVALENT_MM = (8.0, 400.0)
 """From fisheye to long telephoto; EXIF values outside are errors of the writing program."""
 
+SIZE_TOLERANCE = 0.02
+"""Relative; a picture of 1 megapixel filled up to blocks of 16 px differs by less. Who cuts or reduces a photo on
+purpose changes more."""
+
 Pixels: TypeAlias = NDArray[np.uint8]
 Tags: TypeAlias = Mapping[int, object]
 
@@ -70,6 +74,8 @@ class Photo:
         When the shutter opened; without time zone where the camera did not note one.
     focal_px : float or None
         Focal length in pixels of this picture, where EXIF tells it plausibly.
+    camera_size : tuple of two int or None
+        The sides in pixels that the camera noted, the longer one first; a turn doesn't change them.
     """
 
     name: str
@@ -77,6 +83,20 @@ class Photo:
     sha256: str
     taken_at: datetime | None
     focal_px: float | None
+    camera_size: tuple[int, int] | None = None
+
+    @property
+    def resized(self) -> bool:
+        """Whether the picture has another size than the camera noted: cut, or made smaller or larger.
+
+        Noted sizes that are filled up to whole blocks of pixels differ by less than `SIZE_TOLERANCE`.
+        """
+        if self.camera_size is None:
+            return False
+        sides = sorted((self.width, self.height), reverse=True)
+        return any(
+            abs(side - noted) > SIZE_TOLERANCE * noted for side, noted in zip(sides, self.camera_size, strict=True)
+        )
 
     @property
     def width(self) -> int:
@@ -123,6 +143,7 @@ def read_photo(source: Path | str | bytes | IO[bytes], name: str | None = None) 
         sha256=hashlib.sha256(data).hexdigest(),
         taken_at=_taken_at(tags),
         focal_px=_focal_px(tags, width, height),
+        camera_size=_camera_size(tags),
     )
 
 
@@ -429,6 +450,14 @@ def _focal_px(tags: Tags, width: int, height: int) -> float | None:
 def _focal_from_equivalent(tags: Tags, diagonal_px: float) -> float:
     """From the 35 mm equivalent, which compares diagonals (CIPA DC-008, tag 0xA405); 0 if unknown."""
     return _number(tags.get(ExifTags.Base.FocalLengthIn35mmFilm)) * diagonal_px / FULL_FRAME_DIAGONAL_MM
+
+
+def _camera_size(tags: Tags) -> tuple[int, int] | None:
+    """Return the longer and the shorter side that the camera noted (EXIF tags 0xA002 and 0xA003); None if unknown."""
+    width, height = (
+        int(_number(tags.get(tag))) for tag in (ExifTags.Base.ExifImageWidth, ExifTags.Base.ExifImageHeight)
+    )
+    return (max(width, height), min(width, height)) if width and height else None
 
 
 _MM_PER_UNIT = {2: 25.4, 3: 10.0, 4: 1.0, 5: 0.001}

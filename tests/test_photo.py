@@ -148,8 +148,8 @@ def test_path_text_bytes_and_open_file_give_the_same(tmp_path):
     assert [photo.name for photo in photos] == [str(path), str(path), "photo", "photo", str(path)]
 
 
-def test_only_time_and_focal_length_leave_the_exif_data():
-    assert set(Photo.__dataclass_fields__) == {"name", "pixels", "sha256", "taken_at", "focal_px"}
+def test_only_time_focal_length_and_size_leave_the_exif_data():
+    assert set(Photo.__dataclass_fields__) == {"name", "pixels", "sha256", "taken_at", "focal_px", "camera_size"}
 
 
 # Orientation of TIFF 6.0 / EXIF, tag 274 (from memory): which side of the upright scene the stored row 0 and
@@ -631,3 +631,32 @@ def test_many_threads_read_at_once():
         job.join()
     assert widths == [264] * len(jobs)
     assert warnings.filters == filters
+
+
+WIDTH, HEIGHT = ExifTags.Base.ExifImageWidth, ExifTags.Base.ExifImageHeight
+
+
+@pytest.mark.parametrize("noted", [(400, 300), (300, 400), (400, 304)])
+def test_a_photo_of_the_noted_size_is_as_taken(noted):
+    """Either way round, for a camera may turn the pixels itself, and filled up to blocks of 16 px."""
+    photo = photo_with({WIDTH: noted[0], HEIGHT: noted[1]})
+    assert photo.camera_size == (max(noted), min(noted))
+    assert not photo.resized
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_turning_a_photo_upright_does_not_count_as_resizing(orientation):
+    stored = encoded(scene(400, 300), "JPEG", exif=exif_with({WIDTH: 400, HEIGHT: 300}, orientation))
+    assert not read_photo(stored).resized
+
+
+@pytest.mark.parametrize("noted", [(4000, 3000), (410, 300), (400, 400)])
+def test_a_photo_cut_or_reduced_afterwards_is_known_by_the_noted_size(noted):
+    assert photo_with({WIDTH: noted[0], HEIGHT: noted[1]}).resized
+
+
+@pytest.mark.parametrize("tags", [{}, {WIDTH: 4000}, {WIDTH: 0, HEIGHT: 0}])
+def test_without_a_noted_size_nothing_is_claimed(tags):
+    photo = photo_with(tags)
+    assert photo.camera_size is None
+    assert not photo.resized
