@@ -1,5 +1,6 @@
 """Is this photo good enough to measure? One function a check; each has one limit and the reason for it."""
 
+import math
 from dataclasses import dataclass
 
 MAX_TILT_DEG = 30.0
@@ -11,6 +12,32 @@ MAX_MM_PER_PX = 0.25
 MIN_SHARE_SEEN = 0.7
 """A sticker of which less can be read is covered, dirty or in glare; the plane follows from what is left of it."""
 
+MAX_EDGE_MM = 0.9
+"""Where an edge rises from black to white over this width, a line can be placed within a quarter of it on either side,
+which is the 0.2 mm to which a wound edge is drawn at best. A blur of 2 px stays below it as far away as 45 cm."""
+
+MAX_SMEAR_MM = 0.9
+"""As for `MAX_EDGE_MM`: an edge smeared over this length is as wide."""
+
+MIN_PAPER_LIGHT = 0.15
+"""Of the most that the photo can hold. Necrosis and dark skin reflect a twentieth of what paper does: below this they
+share the lowest 21 of 255 steps, where noise and compression hide an edge."""
+
+MAX_GREY_LIGHT = 0.97
+"""Of the most that the photo can hold, encoded as 251 of 255. The lightest grey of a sticker is as light as the palest
+skin: once it is clipped, so are skin and slough. White paper may be clipped, which only a brighter grey would tell."""
+
+MAX_GLARE_SHARE = 0.02
+"""Glare hides tissue and edge. The glints of a moist wound cover less: under 1 % in 98 % of 467 photographs of foot
+ulcers, within their traced outlines. So more comes from a lamp or a flash."""
+
+MIN_FRAME_MM = 2.0
+"""An edge is seen by the skin beside it, and the search for outlines has pixels of half a millimetre, smoothed."""
+
+MAX_STICKER_MM = 30.0
+"""On a lower leg of 60 mm radius, skin 30 mm farther round lies 7 mm lower and turned by 29 degrees; that is 5 % of an
+area seen from 30 cm. Errors of the lens and of the tilt grow with the distance too."""
+
 
 @dataclass(frozen=True)
 class Check:
@@ -21,6 +48,13 @@ class Check:
     value: float
     limit: float
     sentence: str
+
+
+def _untold(name: str, limit: float) -> Check:
+    sentence = (
+        "Too little of the sticker can be read to tell: uncover it, bring all of it into the photo, and try again."
+    )
+    return Check(name, ok=False, value=math.nan, limit=limit, sentence=sentence)
 
 
 def check_tilt(tilt_deg: float) -> Check:
@@ -56,3 +90,94 @@ def check_sticker(share_seen: float, *, cut_off: bool) -> Check:
     else:
         sentence = f"Only {percent} of the sticker can be read: uncover it or avoid glare, and take it again."
     return Check("sticker", ok, share_seen, MIN_SHARE_SEEN, sentence)
+
+
+def check_sharpness(edge_mm: float) -> Check:
+    """Check the focus beside the wound: the width of the sticker's edges there, from 10 to 90 %, in mm.
+
+    A wound that lies nearer to the camera than the sticker, or farther away, may be less sharp than this says.
+    """
+    if math.isnan(edge_mm):
+        return _untold("sharpness", MAX_EDGE_MM)
+    ok = edge_mm <= MAX_EDGE_MM
+    sentence = (
+        f"Beside the wound, edges are {edge_mm:.1f} mm wide: sharp enough."
+        if ok
+        else f"The photo is blurred: edges are {edge_mm:.1f} mm wide. Tap on the wound to focus, and take it again."
+    )
+    return Check("sharpness", ok, edge_mm, MAX_EDGE_MM, sentence)
+
+
+def check_motion(smear_mm: float) -> Check:
+    """Check that the camera was held still: by how much edges are smeared in one direction, in mm."""
+    if math.isnan(smear_mm):
+        return _untold("motion", MAX_SMEAR_MM)
+    ok = smear_mm <= MAX_SMEAR_MM
+    sentence = (
+        "The camera was held still."
+        if ok
+        else f"The photo is smeared over {smear_mm:.1f} mm: hold the camera with both hands, and take it again."
+    )
+    return Check("motion", ok, smear_mm, MAX_SMEAR_MM, sentence)
+
+
+def check_light(paper: float) -> Check:
+    """Check that the photo is not too dark: linear light of the sticker's white paper beside the wound, 0 to 1."""
+    ok = paper >= MIN_PAPER_LIGHT
+    percent = f"{100 * paper:.0f} %"
+    sentence = (
+        f"The sticker's white reaches {percent} of full brightness: light enough."
+        if ok
+        else f"The photo is too dark: the sticker's white reaches only {percent} of full brightness. "
+        "Turn on a light, and take it again."
+    )
+    return Check("light", ok, paper, MIN_PAPER_LIGHT, sentence)
+
+
+def check_overexposure(grey: float) -> Check:
+    """Check that the photo is not too bright: linear light of the sticker's lightest grey, 0 to 1."""
+    if math.isnan(grey):
+        return _untold("overexposure", MAX_GREY_LIGHT)
+    ok = grey <= MAX_GREY_LIGHT
+    sentence = (
+        f"The sticker's lightest grey reaches {100 * grey:.0f} % of full brightness: not too bright."
+        if ok
+        else "The photo is too bright: pale skin and slough turn white. Dim the light or turn off the flash, "
+        "tap on the sticker, and take it again."
+    )
+    return Check("overexposure", ok, grey, MAX_GREY_LIGHT, sentence)
+
+
+def check_glare(share: float) -> Check:
+    """Check that little of the wound is hidden by glare; ``share`` is the share of its pixels that are nearly white."""
+    ok = share <= MAX_GLARE_SHARE
+    percent = f"{100 * share:.0f} %"
+    sentence = (
+        f"Glare hides {percent} of the wound: little enough."
+        if ok
+        else f"Glare hides {percent} of the wound: dab it dry or let the light come from the side, and take it again."
+    )
+    return Check("glare", ok, share, MAX_GLARE_SHARE, sentence)
+
+
+def check_frame(distance_mm: float) -> Check:
+    """Check that the whole wound is in the photo: the least distance of its outline from the frame, in mm."""
+    ok = distance_mm >= MIN_FRAME_MM
+    sentence = (
+        f"The wound ends {distance_mm:.0f} mm inside the photo."
+        if ok
+        else "The wound reaches the edge of the photo: step back or move the camera, and take it again."
+    )
+    return Check("frame", ok, distance_mm, MIN_FRAME_MM, sentence)
+
+
+def check_sticker_distance(distance_mm: float) -> Check:
+    """Check that the sticker lies close to the wound: the least distance between their outlines, in mm."""
+    ok = distance_mm <= MAX_STICKER_MM
+    distance = f"{distance_mm:.0f} mm"
+    sentence = (
+        f"The sticker lies {distance} from the wound: close enough."
+        if ok
+        else f"The sticker lies {distance} from the wound: move it closer on the same level, and take the photo again."
+    )
+    return Check("sticker-distance", ok, distance_mm, MAX_STICKER_MM, sentence)

@@ -37,6 +37,15 @@ FLAGS: Mapping[str, FlagText] = MappingProxyType(
             "uncover it, wipe it, or avoid glare on it.",
             "Fewer than 70 % of the layout's saddle points were matched.",
         ),
+        "no-capture-time": FlagText(
+            "The file does not say when the photo was taken. Write date and time down beside the numbers.",
+            "No readable EXIF DateTimeOriginal. Not a check: another photo by the same camera would lack it too.",
+        ),
+        "photo-resized": FlagText(
+            "The photo has {width} x {height} pixels, the camera noted {noted}: it was cut or resized. "
+            "Measure the original photo if there is one.",
+            "The sides differ by more than 2 % from EXIF PixelXDimension and PixelYDimension, either way round.",
+        ),
         "no-wound-proposed": FlagText(
             "No wound outline could be proposed. If there is a wound, its outline has to be drawn by hand.",
             "The proposal returned no outline; nothing was measured.",

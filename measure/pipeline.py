@@ -1,6 +1,6 @@
 """The path of one photo: ``prepared = prepare(photo)``, a person edits, ``complete(prepared, outlines)``."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,13 +8,28 @@ from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
 from calibration.sticker import Points
-from measure.checks import MIN_SHARE_SEEN, Check, check_distance, check_sticker, check_tilt
+from measure.checks import (
+    MIN_SHARE_SEEN,
+    Check,
+    check_distance,
+    check_frame,
+    check_glare,
+    check_light,
+    check_motion,
+    check_overexposure,
+    check_sharpness,
+    check_sticker,
+    check_sticker_distance,
+    check_tilt,
+)
+from measure.exposure import glare_share, grey_light, paper_light
 from measure.flags import Flag, flag
 from measure.geometry import Convention
 from measure.outline import Outline, check_outlines, polygon
 from measure.photo import Photo
 from measure.proposal import METHOD, propose_outlines
 from measure.scale import Calibration, TwoPoints, calibrate
+from measure.sharpness import crossings, measure_blur
 from measure.wound import GIVEN, Wound, measure_wound
 
 MIN_POINTS = 24
@@ -73,20 +88,37 @@ def prepare(photo: Photo, *, scale: TwoPoints | None = None, propose: bool = Tru
             aim_px=aim,
             mm_per_px=calibration.plane.mm_per_px(_middle(photo) if aim is None else aim),
         ).outlines
-    return Prepared(
-        photo, calibration, outlines, METHOD, _sticker_checks(calibration), tuple(_scale_flags(calibration))
-    )
+    checks = tuple(_sticker_checks(photo, calibration, outlines))
+    return Prepared(photo, calibration, outlines, METHOD, checks, (*_photo_flags(photo), *_scale_flags(calibration)))
 
 
 def _middle(photo: Photo) -> Points:
     return np.array([(photo.width - 1) / 2, (photo.height - 1) / 2])
 
 
-def _sticker_checks(calibration: Calibration) -> tuple[Check, ...]:
+def _sticker_checks(photo: Photo, calibration: Calibration, outlines: Sequence[Outline]) -> Iterator[Check]:
+    """Yield what the sticker says about the photo: nothing without one."""
     if not calibration.stickers:
-        return ()
-    first = calibration.stickers[0]
-    return (check_sticker(first.share_seen, cut_off=first.cut_off), check_tilt(calibration.plane.tilt_deg))
+        return
+    first, plane = calibration.stickers[0], calibration.plane
+    yield check_sticker(first.share_seen, cut_off=first.cut_off)
+    yield check_tilt(plane.tilt_deg)
+    place_mm = plane.to_mm(_place(photo, calibration, outlines)[np.newaxis])[0]
+    nearest = crossings(photo.pixels, first, plane, place_mm)
+    blur = measure_blur(nearest, plane)
+    yield check_sharpness(blur.edge_mm)
+    yield check_motion(blur.smear_mm)
+    yield check_light(paper_light(nearest))
+    yield check_overexposure(grey_light(photo.pixels, first.layout, plane))
+
+
+def _photo_flags(photo: Photo) -> Iterator[Flag]:
+    """Yield what another photo by the same camera would not change."""
+    if photo.taken_at is None:
+        yield flag("no-capture-time")
+    if photo.camera_size and photo.resized:
+        noted = "{} x {}".format(*photo.camera_size)
+        yield flag("photo-resized", width=photo.width, height=photo.height, noted=noted)
 
 
 def _scale_flags(calibration: Calibration) -> list[Flag]:
@@ -137,7 +169,7 @@ def complete(
     wounds = tuple(
         measure_wound(outline, prepared.calibration, method, convention, head_deg or 0.0) for outline in chosen
     )
-    place = _place(prepared, chosen)
+    place = _place(prepared.photo, prepared.calibration, chosen)
     mm_per_px = prepared.calibration.plane.mm_per_px(place)
     flags = (
         *prepared.flags,
@@ -149,18 +181,44 @@ def complete(
         convention,
         mm_per_px,
         prepared.calibration.relative_uncertainty(place),
-        (*prepared.checks, check_distance(mm_per_px)),
+        (*prepared.checks, check_distance(mm_per_px), *_wound_checks(prepared, chosen)),
         flags,
     )
 
 
-def _place(prepared: Prepared, outlines: Sequence[Outline]) -> Points:
+def _place(photo: Photo, calibration: Calibration, outlines: Sequence[Outline]) -> Points:
     """Return where the scale is stated, in px: at the largest wound, or where one is expected."""
     if outlines:
         largest = max((Polygon(outline.exterior) for outline in outlines), key=lambda shape: shape.area)
         return np.array(largest.centroid.coords[0])
-    aim = prepared.calibration.aim_px
-    return _middle(prepared.photo) if aim is None else aim
+    aim = calibration.aim_px
+    return _middle(photo) if aim is None else aim
+
+
+def _wound_checks(prepared: Prepared, outlines: Sequence[Outline]) -> Iterator[Check]:
+    """Yield what the outlines say about the photo: nothing without any."""
+    if not outlines:
+        return
+    photo, calibration = prepared.photo, prepared.calibration
+    yield check_glare(glare_share(photo.pixels, outlines))
+    yield check_frame(min(_frame_mm(outline, photo, calibration) for outline in outlines))
+    if calibration.stickers:
+        yield check_sticker_distance(max(_sticker_mm(outline, calibration) for outline in outlines))
+
+
+def _frame_mm(outline: Outline, photo: Photo, calibration: Calibration) -> float:
+    """Least distance of an outline from the edge of the photo, in mm."""
+    points = outline.exterior
+    last = np.array((photo.width, photo.height)) - 0.5
+    away_px = np.minimum(points + 0.5, last - points).min(axis=1)
+    nearest = int(away_px.argmin())
+    return float(away_px[nearest]) * calibration.plane.mm_per_px(points[nearest])
+
+
+def _sticker_mm(outline: Outline, calibration: Calibration) -> float:
+    """Distance of an outline from the sticker that set the plane, in mm."""
+    sticker = Polygon(calibration.stickers[0].layout.outline)
+    return float(sticker.distance(Polygon(calibration.plane.to_mm(outline.exterior))))
 
 
 def _outline_flags(
