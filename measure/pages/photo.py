@@ -1,4 +1,4 @@
-"""The page *Measure*: a photo, whether its sticker was found, the proposed outline, the numbers."""
+"""The page *Measure*: a photo, whether it will do, the proposed outline, the numbers."""
 
 import hashlib
 import json
@@ -93,7 +93,8 @@ def _verdict(prepared: Prepared) -> None:
         st.warning("Take the photo again if you can.\n\n" + "\n\n".join(failed), icon=":material/warning:")
     else:
         tilt = prepared.calibration.plane.tilt_deg
-        st.success(f"Sticker found ({layout}). Tilt {tilt:.0f}°, corrected.", icon=":material/check_circle:")
+        found = f"Sticker found ({layout}). Tilt {tilt:.0f}°, corrected. Sharp and well lit."
+        st.success(found, icon=":material/check_circle:")
 
 
 def _convention() -> tuple[Convention, float | None]:
