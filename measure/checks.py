@@ -13,11 +13,13 @@ MIN_SHARE_SEEN = 0.7
 """A sticker of which less can be read is covered, dirty or in glare; the plane follows from what is left of it."""
 
 MAX_EDGE_MM = 0.9
-"""Where an edge rises from black to white over this width, a line can be placed within a quarter of it on either side,
-which is the 0.2 mm to which a wound edge is drawn at best. A blur of 2 px stays below it as far away as 45 cm."""
+"""Where an edge rises from black to white over this width, a line can be placed within a quarter of it on either side
+(an estimate; no published figure), which is the 0.2 mm to which a wound edge is drawn at best. A 12-megapixel photo
+with a blur of 2 px stays below it as far away as 45 cm."""
 
 MAX_SMEAR_MM = 0.9
-"""As for `MAX_EDGE_MM`: an edge smeared over this length is as wide."""
+"""A smear of this length makes edges 0.7 mm wide, from 10 to 90 %, and the blur of the lens comes on top; see
+`MAX_EDGE_MM`."""
 
 MIN_PAPER_LIGHT = 0.15
 """Of the most that the photo can hold. Necrosis and dark skin reflect a twentieth of what paper does: below this they
@@ -25,7 +27,7 @@ share the lowest 21 of 255 steps, where noise and compression hide an edge."""
 
 MAX_GREY_LIGHT = 0.97
 """Of the most that the photo can hold, encoded as 251 of 255. The lightest grey of a sticker is as light as the palest
-skin: once it is clipped, so are skin and slough. White paper may be clipped, which only a brighter grey would tell."""
+skin: once it is clipped, so are skin and slough. White paper alone may be clipped."""
 
 MAX_GLARE_SHARE = 0.02
 """Glare hides tissue and edge. The glints of a moist wound cover less: under 1 % in 98 % of 467 photographs of foot
