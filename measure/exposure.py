@@ -6,10 +6,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.colour import linear_light
 from calibration.plane import Plane
 from calibration.sticker import Layout, Points
 from measure.outline import Outline
-from measure.sharpness import Crossings, linear_light
+from measure.sharpness import Crossings
 
 LIGHTEST_GREY = "neutral 8"
 """The patch that reflects most after the paper, 58 % of the light; every layout has it."""

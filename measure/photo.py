@@ -13,8 +13,8 @@ import math
 import re
 import threading
 import warnings
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager, suppress
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
@@ -28,6 +28,7 @@ from numpy.typing import NDArray
 from PIL import ExifTags, Image, ImageFile
 
 from calibration.errors import EbblineError
+from measure.exif import Tags, camera_size, focal_px, number, read_tags, taken_at
 
 MAX_MEGAPIXELS = 130
 """Phones take up to 108 megapixels in one piece; beyond lies a mistake or a trap for the memory."""
@@ -38,18 +39,11 @@ MIN_SIDE_PX = 200
 MAX_FILE_MB = 500
 """An uncompressed picture of ``MAX_MEGAPIXELS`` has 390 MB."""
 
-FULL_FRAME_DIAGONAL_MM = math.hypot(36, 24)
-"""Of the film picture that EXIF's 35 mm equivalent focal length refers to."""
-
-PLAUSIBLE_EQUIVALENT_MM = (8.0, 400.0)
-"""From fisheye to long telephoto; EXIF values outside are errors of the writing program."""
-
 SIZE_TOLERANCE = 0.02
 """Relative; a picture of 1 megapixel filled up to blocks of 16 px differs by less. Who cuts or reduces a photo on
 purpose changes more."""
 
 Pixels: TypeAlias = NDArray[np.uint8]
-Tags: TypeAlias = Mapping[int, object]
 
 
 class PhotoError(EbblineError):
@@ -141,9 +135,9 @@ def read_photo(source: Path | str | bytes | IO[bytes], name: str | None = None) 
         name=name,
         pixels=pixels,
         sha256=hashlib.sha256(data).hexdigest(),
-        taken_at=_taken_at(tags),
-        focal_px=_focal_px(tags, width, height),
-        camera_size=_camera_size(tags),
+        taken_at=taken_at(tags),
+        focal_px=focal_px(tags, width, height),
+        camera_size=camera_size(tags),
     )
 
 
@@ -277,7 +271,7 @@ def _stored(data: bytes, kind: _Kind, name: str) -> tuple[Pixels, Tags]:
         _check_colours(image, name)
         # Pixels first: a PNG may carry its EXIF data behind them, and after them TIFF and HEIC, whose readers
         # turn the picture themselves, report it as upright.
-        return _pixels(image), _tags(image)
+        return _pixels(image), read_tags(image)
 
 
 def _open(data: bytes, kind: _Kind, name: str) -> ImageFile.ImageFile:
@@ -344,7 +338,7 @@ _DNG_VERSION = 0xC612
 
 def _check_colours(image: ImageFile.ImageFile, name: str) -> None:
     tags = getattr(image, "tag_v2", {})
-    if _DNG_VERSION in tags or _number(tags.get(_NEW_SUBFILE_TYPE)) == 1:  # the first picture is only a preview
+    if _DNG_VERSION in tags or number(tags.get(_NEW_SUBFILE_TYPE)) == 1:  # the first picture is only a preview
         raise PhotoError(f"{name} is a raw camera file; save it as a JPEG or TIFF picture and choose that.")
     if image.mode in {"F", "LAB", "HSV"}:
         raise PhotoError(
@@ -410,79 +404,3 @@ def _upright(pixels: Pixels, orientation: object) -> Pixels:
     if flip is not None:
         cv2.flip(pixels, flip, dst=pixels)
     return pixels
-
-
-def _tags(image: ImageFile.ImageFile) -> Tags:
-    """Read the orientation and the Exif directory; broken EXIF data never stop a photo, they tell less."""
-    tags: dict[int, object] = {}
-    with suppress(Exception):
-        exif = image.getexif()
-        tags[ExifTags.Base.Orientation] = exif.get(ExifTags.Base.Orientation)
-        tags.update(exif.get_ifd(ExifTags.IFD.Exif))
-    return tags
-
-
-def _taken_at(tags: Tags) -> datetime | None:
-    """Capture time, with its time zone where the camera noted the offset (EXIF 2.31 and later)."""
-    moment = _text(tags.get(ExifTags.Base.DateTimeOriginal))
-    offset = _text(tags.get(ExifTags.Base.OffsetTimeOriginal))
-    with suppress(ValueError):
-        return datetime.strptime(moment + offset, "%Y:%m:%d %H:%M:%S%z")
-    with suppress(ValueError):
-        return datetime.strptime(moment, "%Y:%m:%d %H:%M:%S")  # noqa: DTZ007 - no offset is known
-    return None
-
-
-def _text(value: object) -> str:
-    return value.strip("\0 ") if isinstance(value, str) else ""
-
-
-def _focal_px(tags: Tags, width: int, height: int) -> float | None:
-    """Focal length in pixels of a picture of this size; None where EXIF doesn't tell or tells nonsense."""
-    diagonal_px = math.hypot(width, height)
-    shortest_px, longest_px = (mm * diagonal_px / FULL_FRAME_DIAGONAL_MM for mm in PLAUSIBLE_EQUIVALENT_MM)
-    for focal_px in (_focal_from_equivalent(tags, diagonal_px), _focal_from_sensor(tags, diagonal_px)):
-        if shortest_px <= focal_px <= longest_px:
-            return focal_px
-    return None
-
-
-def _focal_from_equivalent(tags: Tags, diagonal_px: float) -> float:
-    """From the 35 mm equivalent, which compares diagonals (CIPA DC-008, tag 0xA405); 0 if unknown."""
-    return _number(tags.get(ExifTags.Base.FocalLengthIn35mmFilm)) * diagonal_px / FULL_FRAME_DIAGONAL_MM
-
-
-def _camera_size(tags: Tags) -> tuple[int, int] | None:
-    """Return the longer and the shorter side that the camera noted (EXIF tags 0xA002 and 0xA003); None if unknown."""
-    width, height = (
-        int(_number(tags.get(tag))) for tag in (ExifTags.Base.ExifImageWidth, ExifTags.Base.ExifImageHeight)
-    )
-    return (max(width, height), min(width, height)) if width and height else None
-
-
-_MM_PER_UNIT = {2: 25.4, 3: 10.0, 4: 1.0, 5: 0.001}
-"""FocalPlaneResolutionUnit: inch and centimetre by the standard, millimetre and micrometre by custom."""
-
-
-def _focal_from_sensor(tags: Tags, diagonal_px: float) -> float:
-    """From the focal length in mm and the pixels a mm on the sensor; 0 if unknown.
-
-    The resolution refers to the picture as the camera stored it, whose size is noted beside it. Diagonals
-    tell how much smaller this copy is, whichever way round either is stored.
-    """
-    unit_mm = _MM_PER_UNIT.get(int(_number(tags.get(ExifTags.Base.FocalPlaneResolutionUnit))), 25.4)
-    pixels_per_mm = _number(tags.get(ExifTags.Base.FocalPlaneXResolution)) / unit_mm
-    stored_px = math.hypot(
-        _number(tags.get(ExifTags.Base.ExifImageWidth)),
-        _number(tags.get(ExifTags.Base.ExifImageHeight)),
-    )
-    resized = diagonal_px / stored_px if stored_px else 1.0
-    return _number(tags.get(ExifTags.Base.FocalLength)) * pixels_per_mm * resized
-
-
-def _number(value: object) -> float:
-    """Read an EXIF number; 0 for one that is missing, negative, infinite or no number at all."""
-    with suppress(TypeError, ValueError, ArithmeticError):
-        number = float(value)  # type: ignore[arg-type] # anything may stand in an EXIF tag
-        return number if 0 < number < math.inf else 0.0
-    return 0.0

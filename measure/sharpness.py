@@ -21,6 +21,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.colour import linear_light
 from calibration.detect import Sticker
 from calibration.plane import Plane
 from calibration.sticker import Hem, Points
@@ -117,13 +118,6 @@ def _steps(plane: Plane, mm: Points, pitch: float) -> Values:
 def _signs(hem: Hem, mm: Points) -> Values:
     column_and_row = np.rint((mm - (hem.x, hem.y)) / hem.pitch)
     return np.where(column_and_row.sum(axis=1) % 2 == 0, 1.0, -1.0)
-
-
-@cache
-def linear_light() -> NDArray[np.float32]:
-    """Linear light of each 8-bit sRGB value (IEC 61966-2-1), shape (256,)."""
-    value = np.arange(256) / 255
-    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4).astype(np.float32)
 
 
 def measure_blur(crossings: Crossings, plane: Plane) -> Blur:

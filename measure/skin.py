@@ -10,6 +10,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.colour import linear_light
+
 Map = NDArray[np.float32]
 Bytes = NDArray[np.uint8]
 
@@ -26,17 +28,9 @@ _BRIGHT = 0.4  # the same for brightness, beyond as much again for hair, veins a
 _BEYOND_DOUBT = 6.0  # units; even darker or redder is no more wound
 
 
-def _linear(value: NDArray[np.float64]) -> Map:
-    """Linear light of sRGB values from 0 to 1 (IEC 61966-2-1)."""
-    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4).astype(np.float32)
-
-
-_LINEAR = _linear(np.arange(256) / 255)
-
-
 def colour(picture: Bytes, white: Map) -> Map:
     """Brightness, redness and yellowness of an RGB picture under a light in which ``white`` is white."""
-    red, green, blue = cv2.split(np.log(_LINEAR[picture] / white + np.float32(_DARK)))
+    red, green, blue = cv2.split(np.log(linear_light()[picture] / white + np.float32(_DARK)))
     return np.dstack([0.3 * red + 0.6 * green + 0.1 * blue, red - green, green - blue]).astype(np.float32)
 
 
@@ -49,7 +43,7 @@ def paper(seen: Bytes) -> Map:
     if len(seen) < 50:
         return np.ones(3, np.float32)
     total = seen.sum(axis=1)
-    white = np.median(_LINEAR[seen[total >= np.quantile(total, 0.8)]], axis=0) + 1e-3
+    white = np.median(linear_light()[seen[total >= np.quantile(total, 0.8)]], axis=0) + 1e-3
     return np.asarray(white / white.max(), dtype=np.float32)
 
 
