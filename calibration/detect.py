@@ -330,7 +330,7 @@ def _saddles(gray: Gray, homography: Points, layout: Layout, chosen: NDArray[np.
     """Refine the chosen saddle points; rows of NaN where the picture does not show one there."""
     mm, signs = layout.saddles[chosen], layout.saddle_signs[chosen]
     predicted = project(homography, mm)
-    steps = _cell_steps(homography, mm, layout.hem.pitch)
+    steps = cell_steps(homography, mm, layout.hem.pitch)
     cell = np.linalg.svd(steps, compute_uv=False)[:, -1]
     result = np.full(mm.shape, np.nan)
     readable = cell >= _MIN_CELL_PX
@@ -344,7 +344,7 @@ def _saddles(gray: Gray, homography: Points, layout: Layout, chosen: NDArray[np.
     return result
 
 
-def _cell_steps(homography: Points, mm: Points, pitch: float) -> NDArray[np.float64]:
+def cell_steps(homography: Points, mm: Points, pitch: float) -> NDArray[np.float64]:
     """Return what one cell along x and along y is in px at each point: shape (N, 2, 2), columns are the steps."""
     half = pitch / 2
     x = project(homography, mm + np.array((half, 0.0))) - project(homography, mm - np.array((half, 0.0)))

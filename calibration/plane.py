@@ -31,7 +31,9 @@ _UNKNOWN_FOCAL_MM = 27.0
 _UNKNOWN_FOCAL_SIGMA = 0.35
 """Without EXIF: 35-mm-equivalent focal length of a phone's main camera, 19 to 38 mm within one standard deviation."""
 
-_DIAGONAL_35MM = float(np.hypot(36.0, 24.0))
+FULL_FRAME_DIAGONAL_MM = float(np.hypot(36.0, 24.0))
+"""Of the film picture that EXIF's 35 mm equivalent focal length refers to."""
+
 _LEAST_SIGMA_PX = 0.02  # no lens and sensor place points better than this, however small the residuals happen to be
 _POSE_LIMIT = 16.0  # growth of the weighted squares over the homography's, 4 sigma: beyond it the camera model is wrong
 _POSE_RIVAL = 5.0  # times the error of the better pose: a worse one is no rival, and costs time to refine
@@ -265,7 +267,7 @@ def _focal_prior(size: tuple[int, int], focal_px: float | None) -> tuple[float, 
     """Focal length in px and its relative standard deviation."""
     if focal_px is not None:
         return focal_px, _KNOWN_FOCAL_SIGMA
-    return _UNKNOWN_FOCAL_MM / _DIAGONAL_35MM * float(np.hypot(*size)), _UNKNOWN_FOCAL_SIGMA
+    return _UNKNOWN_FOCAL_MM / FULL_FRAME_DIAGONAL_MM * float(np.hypot(*size)), _UNKNOWN_FOCAL_SIGMA
 
 
 def _pose_model(pose: NDArray[np.float64], centre: tuple[float, float]) -> Matrix:

@@ -66,6 +66,11 @@ class Hem:
             key=lambda corner: (corner[1], corner[0]),
         )
 
+    def signs(self, saddles: Points) -> NDArray[np.float64]:
+        """Return +1 where the cell to the lower right of a saddle point (N, 2) in mm is black, else -1; shape (N,)."""
+        corners = np.rint((saddles - (self.x, self.y)) / self.pitch)
+        return np.where(corners.sum(axis=1) % 2 == 0, 1.0, -1.0)
+
     def black(self) -> list[Rect]:
         """Return the black cells, row by row."""
         step = self.pitch
@@ -151,7 +156,7 @@ class Layout:
     @cached_property
     def saddle_signs(self) -> NDArray[np.float64]:
         """Return +1 where the cell to the lower right of a saddle point is black, else -1; shape (N,)."""
-        return np.array([1.0 if (c + r) % 2 == 0 else -1.0 for c, r in self.hem.crossings()])
+        return self.hem.signs(self.saddles)
 
 
 _CHART: Mapping[str, tuple[tuple[float, float, float], tuple[int, int, int]]] = MappingProxyType(

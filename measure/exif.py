@@ -11,10 +11,9 @@ from typing import TypeAlias
 
 from PIL import ExifTags, ImageFile
 
-Tags: TypeAlias = Mapping[int, object]
+from calibration.plane import FULL_FRAME_DIAGONAL_MM
 
-FULL_FRAME_DIAGONAL_MM = math.hypot(36, 24)
-"""Of the film picture that EXIF's 35 mm equivalent focal length refers to."""
+Tags: TypeAlias = Mapping[int, object]
 
 PLAUSIBLE_EQUIVALENT_MM = (8.0, 400.0)
 """From fisheye to long telephoto; EXIF values outside are errors of the writing program."""

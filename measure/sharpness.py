@@ -22,9 +22,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.colour import linear_light
-from calibration.detect import Sticker
+from calibration.detect import Sticker, cell_steps
 from calibration.plane import Plane
-from calibration.sticker import Hem, Points
+from calibration.sticker import Points
 
 Values = NDArray[np.float64]
 
@@ -99,25 +99,13 @@ def crossings(pixels: NDArray[np.uint8], sticker: Sticker, plane: Plane, place_m
     away = np.linalg.norm(sticker.points_mm[: sticker.saddles] - place_mm, axis=1)
     nearest = np.argsort(away)[:_NEAREST]
     px, mm = sticker.points_px[nearest], sticker.points_mm[nearest]
-    steps = _steps(plane, mm, sticker.layout.hem.pitch)
+    steps = cell_steps(plane.homography, mm, sticker.layout.hem.pitch)
     reach = math.ceil(float(np.abs(steps).sum(axis=2).max())) + 1
     low = np.maximum(np.floor(px.min(axis=0)).astype(int) - reach, 0)
     right, bottom = np.ceil(px.max(axis=0)).astype(int) + reach + 1
     part = pixels[low[1] : bottom, low[0] : right]
     light = np.asarray(cv2.LUT(cv2.cvtColor(part, cv2.COLOR_RGB2GRAY), linear_light()), dtype=np.float32)
-    return Crossings(px, steps, _signs(sticker.layout.hem, mm), light, low.astype(np.float64))
-
-
-def _steps(plane: Plane, mm: Points, pitch: float) -> Values:
-    half_x, half_y = np.array((pitch / 2, 0.0)), np.array((0.0, pitch / 2))
-    x = plane.to_px(mm + half_x) - plane.to_px(mm - half_x)
-    y = plane.to_px(mm + half_y) - plane.to_px(mm - half_y)
-    return np.stack([x, y], axis=2)
-
-
-def _signs(hem: Hem, mm: Points) -> Values:
-    column_and_row = np.rint((mm - (hem.x, hem.y)) / hem.pitch)
-    return np.where(column_and_row.sum(axis=1) % 2 == 0, 1.0, -1.0)
+    return Crossings(px, steps, sticker.layout.hem.signs(mm), light, low.astype(np.float64))
 
 
 def measure_blur(crossings: Crossings, plane: Plane) -> Blur:
