@@ -15,6 +15,7 @@ from rendering import (
     Cover,
     ExifFacts,
     Light,
+    Limb,
     Scene,
     Sensor,
     Skin,
@@ -23,6 +24,7 @@ from rendering import (
     cast,
     jpeg,
     outline_in_photo,
+    polygon_in_photo,
     render,
     tissue_fractions,
     wound_cover,
@@ -173,6 +175,108 @@ def test_a_sticker_keeps_its_gap_to_the_wound(layout, turn):
     scene = Scene(stickers=(Sticker(layout, turn_deg=turn, gap_mm=5),))
     sticker = Polygon(outline_on_plane(LAYOUTS[layout], scene.poses()[0]))
     assert sticker.distance(scene.wound_mm()) >= 5 - 1e-9
+
+
+TURNED = replace(SMALL, tilt_deg=25, tilt_towards_deg=130, roll_deg=-40, k1=-0.02)
+
+
+@pytest.mark.parametrize("lift", [0.0, 4.0])
+@pytest.mark.parametrize("axis", [0, 50])
+def test_a_limb_as_wide_as_a_mountain_is_the_plane(axis, lift):
+    flat = Scene(camera=TURNED).view()
+    curved = replace(flat, limb=Limb(1e6, axis, through_mm=(8, -3)))
+    points = np.random.default_rng(1).uniform(-40, 40, (50, 2))
+    assert np.abs(curved.project(points, lift) - flat.project(points, lift)).max() < 0.01
+
+
+@pytest.mark.parametrize("limb", [Limb(40), Limb(60, 70, through_mm=(5, 9)), Limb(120, -30)])
+@pytest.mark.parametrize("lift", [0.0, 3.0])
+def test_on_a_limb_pixels_and_millimetres_are_each_others_inverse(limb, lift):
+    view = Scene(camera=TURNED, limb=limb).view()
+    columns, rows = np.linspace(0, 899, 7), np.linspace(0, 679, 5)
+    x, y = view.millimetres(columns, rows, lift)
+    seen = (limb.depth(x, y) > 0).ravel()
+    back = view.project(np.column_stack([x.ravel(), y.ravel()]).astype(float), lift)
+    expected = np.stack(np.meshgrid(columns, rows), axis=-1).reshape(-1, 2)
+    assert seen.mean() > 0.6
+    np.testing.assert_allclose(back[seen], expected[seen], atol=2e-3)
+
+
+def test_from_straight_above_a_limb_shows_its_sines():
+    # A point at arc s of a cylinder of radius R + h seen from D above its top: f (R + h) sin(s/R) / (D + R - (R + h)
+    # cos(s/R)); 50 mm, 3 mm, 250 mm and an arc of 20 mm give 3028 x 53 sin 0.4 / (300 - 53 cos 0.4) px.
+    camera = replace(SMALL, distance_mm=250, tilt_deg=0, aim_mm=(0, 0))
+    points = np.array([[7.0, 20.0]])
+    x, y = (Scene(camera=camera, limb=Limb(50)).view().project(points, 3.0) - (449.5, 339.5))[0]
+    depth = 300 - 53 * np.cos(0.4)
+    assert (x, y) == pytest.approx((3028 * 7 / depth, 3028 * 53 * np.sin(0.4) / depth))
+    upright = Scene(camera=camera, limb=Limb(50, 90)).view().project(points[:, ::-1], 3.0) - (449.5, 339.5)
+    np.testing.assert_allclose(upright, [[y, x]])
+
+
+def test_a_ray_beside_a_limb_meets_what_lies_behind_it():
+    limb = Limb(30)
+    view = Scene(stickers=(), camera=replace(SMALL, focal_px=700, tilt_deg=0, aim_mm=(0, 0)), limb=limb).view()
+    _, arc = view.millimetres(np.array([449.5]), np.arange(680.0))
+    seen = limb.depth(np.zeros(680), arc[:, 0]) > 0
+    # the tangent from 300 mm above the top touches where the sine of its angle to the axis is 30 / 330
+    half = 700 * np.tan(np.arcsin(30 / 330))
+    assert seen.sum() == pytest.approx(2 * half, abs=1)
+    assert (np.sign(arc[:, 0]) == np.sign(np.arange(680.0) - 339.5)).all()
+
+
+@pytest.mark.parametrize("limb", [Limb(40, 90), Limb(60, 20, through_mm=(3, 4))])
+def test_on_a_limb_the_pixels_of_a_wound_cover_its_area_along_the_skin(limb):
+    scene = Scene(wound=Wound("lobed", 36, 26, island_mm=6), camera=replace(SMALL, tilt_deg=15), limb=limb)
+    view, half = scene.view(), 0.5
+    columns, rows = np.arange(900.0), np.arange(680.0)
+    right, left = (view.millimetres(columns + side, rows) for side in (half, -half))
+    down, up = (view.millimetres(columns, rows + side) for side in (half, -half))
+    (ax, ay), (bx, by) = (
+        [p.astype(float) - m for p, m in zip(*ends, strict=True)] for ends in ((right, left), (down, up))
+    )
+    area = (wound_cover(scene) * np.abs(ax * by - ay * bx)).sum()
+    assert area == pytest.approx(scene.wound_mm().area, rel=5e-3)
+
+
+def test_on_a_limb_the_outline_is_cut_into_edges_that_stay_straight():
+    scene = Scene(camera=TURNED, limb=Limb(50, 40))
+    square = Polygon([(-15, -15), (15, -15), (15, 15), (-15, 15)])
+    outline, _ = polygon_in_photo(scene.view(), square)
+    finer, _ = polygon_in_photo(scene.view(), shapely.segmentize(square, 0.01))
+    assert len(outline) == 4 * 60
+    assert Polygon(outline).area == pytest.approx(Polygon(finer).area, rel=1e-4)
+
+
+@pytest.mark.parametrize("layout", sorted(LAYOUTS))
+def test_on_a_limb_printed_crossings_land_where_the_view_says(layout):
+    camera = replace(SMALL, tilt_deg=15, roll_deg=20)
+    scene = Scene(stickers=(Sticker(layout),), camera=camera, limb=Limb(60, 30), sensor=QUIET, light=Light(gradient=0))
+    light = sharp_light(scene)[..., 1]
+    pose, view = scene.poses()[0], scene.view()
+    errors = []
+    for saddle in LAYOUTS[layout].saddles[::5]:
+        cross = (saddle + np.array([(0, 0), (0.1, 0), (0, 0.1)])) @ pose[:2, :2].T + pose[:2, 2]
+        centre, right, down = view.project(cross)
+        if (centre > 8).all() and (centre < np.array([camera.width, camera.height]) - 8).all():
+            edges = [side / np.hypot(*side) for side in (right - centre, down - centre)]
+            errors.append(fitted_crossing(light, centre, edges) - centre)
+    assert len(errors) >= 5
+    assert np.sqrt(np.mean(np.square(errors))) < 0.02
+
+
+def test_the_side_of_a_limb_is_darker_than_its_top():
+    limb = Limb(50, 0)
+    across = np.array([0.0, 25.0, 50.0])
+    # Lambert: 0.45 from all sides, 0.55 by the cosine of the angle; light along the limb adds nothing sideways
+    expected = 0.45 + 0.55 * np.cos(across / 50)
+    np.testing.assert_allclose(limb.shade(np.zeros(3), across, (1.0, 0.0)), expected, rtol=1e-6)
+
+
+def test_a_print_may_be_stretched_down_the_layout():
+    pose = Scene(stickers=(Sticker(turn_deg=30, print_scale=1.01, print_stretch=1.005),)).poses()[0]
+    assert np.linalg.norm(pose[:2, :2], axis=0) == pytest.approx((1.01, 1.01 * 1.005))
+    assert pose[:2, 0] @ pose[:2, 1] == pytest.approx(0, abs=1e-12)
 
 
 def test_tissue_covers_the_shares_asked_for():

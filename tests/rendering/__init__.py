@@ -8,8 +8,9 @@
 from .camera import Camera, View
 from .cover import Cover
 from .light import Light, cast
+from .limb import Limb
 from .photo_file import ExifFacts, jpeg, write_photo
-from .rendering import Rendering, outline_in_photo, render, tissue_fractions, wound_cover
+from .rendering import Rendering, outline_in_photo, polygon_in_photo, render, tissue_fractions, wound_cover
 from .scene import Scene
 from .sensor import Sensor
 from .skin import Skin
@@ -22,6 +23,7 @@ __all__ = [
     "Cover",
     "ExifFacts",
     "Light",
+    "Limb",
     "Rendering",
     "Scene",
     "Sensor",
@@ -32,6 +34,7 @@ __all__ = [
     "cast",
     "jpeg",
     "outline_in_photo",
+    "polygon_in_photo",
     "render",
     "tissue_fractions",
     "wound_cover",

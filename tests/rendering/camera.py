@@ -10,6 +10,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from .limb import Limb
+
 FULL_FRAME_DIAGONAL_MM = 43.267
 """Diagonal of 36 x 24 mm film, to which equivalent focal lengths refer."""
 
@@ -63,10 +65,11 @@ class Camera:
 
 @dataclass(frozen=True)
 class View:
-    """A camera aimed at a point of the plane."""
+    """A camera aimed at a point of the plane, or of the limb that touches it; mm on a limb are unrolled."""
 
     camera: Camera
     aim_mm: tuple[float, float]
+    limb: Limb | None = None
 
     @cached_property
     def rotation(self) -> NDArray[np.float64]:
@@ -79,7 +82,8 @@ class View:
     def standpoint(self) -> NDArray[np.float64]:
         """Centre of the lens in mm, shape (3,)."""
         axis = self.rotation[2]
-        return np.array([*self.aim_mm, 0.0]) - self.camera.distance_mm * axis
+        aim = np.array([*self.aim_mm, 0.0]) if self.limb is None else self.limb.place(np.array([self.aim_mm]))[0]
+        return aim - self.camera.distance_mm * axis
 
     def homography(self, lift_mm: float = 0.0) -> NDArray[np.float64]:
         """Return the 3 x 3 matrix from mm on the plane, or on one ``lift_mm`` above it, to undistorted pixels."""
@@ -93,6 +97,8 @@ class View:
 
     def project(self, points_mm: NDArray[np.float64], lift_mm: float = 0.0) -> NDArray[np.float64]:
         """Return photo pixels, shape (N, 2), of points in mm, shape (N, 2), with lens distortion."""
+        if self.limb is not None:
+            return self._distorted(self._pinhole(self.limb.place(points_mm, lift_mm)))
         seen = np.column_stack([points_mm, np.ones(len(points_mm))]) @ self.homography(lift_mm).T
         return self._distorted(seen[:, :2] / seen[:, 2:])
 
@@ -107,14 +113,31 @@ class View:
     ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         """Return x and y in mm seen by each pixel of a raster given by its columns (W,) and rows (H,).
 
-        Beyond the horizon the plane is continued by points far away.
+        Beyond the horizon the plane is continued by points far away, beside a limb by points behind it.
         """
         u, v = self._undistorted(columns[None, :], rows[:, None])
+        if self.limb is not None:
+            x, y = self.limb.unrolled(self.standpoint, self._rays(u, v), lift_mm)
+            return x.astype(np.float32), y.astype(np.float32)
         back = np.linalg.inv(self.homography(lift_mm))
         back /= back[2] @ np.array([(self.camera.width - 1) / 2, (self.camera.height - 1) / 2, 1.0])
         x, y, w = (row[0] * u + row[1] * v + row[2] for row in back)
         w = np.maximum(w, _HORIZON)
         return (x / w).astype(np.float32), (y / w).astype(np.float32)
+
+    @property
+    def _centre(self) -> tuple[float, float]:
+        return (self.camera.width - 1) / 2, (self.camera.height - 1) / 2
+
+    def _pinhole(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return undistorted pixels, shape (N, 2), of points in space, shape (N, 3)."""
+        seen = (points - self.standpoint) @ self.rotation.T
+        return self._centre + self.camera.focal * seen[:, :2] / seen[:, 2:]
+
+    def _rays(self, u: NDArray[np.float64], v: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
+        """Return the directions in x, y and z in which undistorted pixels look."""
+        x, y = (u - self._centre[0]) / self.camera.focal, (v - self._centre[1]) / self.camera.focal
+        return tuple(right * x + down * y + ahead for right, down, ahead in self.rotation.T)
 
     def _distorted(self, pixels: NDArray[np.float64]) -> NDArray[np.float64]:
         if self.camera.k1 == 0.0:

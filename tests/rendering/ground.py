@@ -83,7 +83,8 @@ class Ground:
 def _visible(view: View) -> Raster:
     """Return a raster over what the camera sees, held within reach of the point aimed at."""
     camera = view.camera
-    x, y = view.millimetres(np.linspace(0, camera.width - 1, 9), np.linspace(0, camera.height - 1, 9))
+    count = 9 if view.limb is None else 65  # what is seen jumps at the side of a limb
+    x, y = view.millimetres(np.linspace(0, camera.width - 1, count), np.linspace(0, camera.height - 1, count))
     (left, right), (top, bottom) = (
         np.clip([side.min() - 5, side.max() + 5], aim - _REACH_MM, aim + _REACH_MM)
         for side, aim in zip((x, y), view.aim_mm, strict=True)
@@ -97,12 +98,13 @@ def _coloured(scene: Scene, view: View, wound: Polygon, raster: Raster) -> Pictu
     """Return reflectance and depth of the body, shape (H, W, 4)."""
     skin, light = scene.skin, scene.light.direction
     place = skin.body, skin.body_turn_deg, skin.body_at_mm or view.aim_mm
-    body = depth_of_body(*place, raster)
+    body = depth_of_body(*place, raster) if scene.limb is None else scene.limb.depth(*raster.axes())
     depth = np.zeros(raster.shape, np.float32) if wound.is_empty else depth_inside(wound, raster)
     around = Surroundings(scene.wound.redness, scene.wound.maceration) if scene.wound else None
     colour = skin_colour(skin, around, depth, raster, scene.random(2))
     put_nails(colour, nails(*place, raster), light)
-    colour *= roundness(skin.body, body, light)[..., None]
+    if scene.limb is None:
+        colour *= roundness(skin.body, body, light)[..., None]
     share = np.clip(body * min(raster.px_per_mm, 1.5) + 0.5, 0, 1)[..., None]
     if body.min() < 1:
         sheet = cloth(raster, body, light, scene.random(5))

@@ -62,6 +62,8 @@ class Light:
         dx, dy = x - np.float32(view.aim_mm[0]), y - np.float32(view.aim_mm[1])
         across = dx * self.direction[0] + dy * self.direction[1]
         light = np.exp(np.clip(self.gradient * across / 100.0, -1.2, 0.8))
+        if view.limb is not None:
+            light = light * view.limb.shade(x, y, self.direction)
         return (light * self._shaded(x, y, view) * self._vignette(view, columns, rows)).astype(np.float32)
 
     def _shaded(self, x: Picture, y: Picture, view: View) -> Picture:

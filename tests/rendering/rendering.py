@@ -14,6 +14,7 @@ from shapely.geometry import Polygon
 from calibration.sticker import LAYOUTS
 
 from .bed import WoundPatch
+from .camera import View
 from .cover import CoverPatch
 from .ground import Ground
 from .raster import Picture, Raster
@@ -21,6 +22,7 @@ from .scene import Scene
 from .sticker import FINEST, Sticker, outline_on_plane, printed
 
 _ROWS = 192  # of a strip
+_STRAIGHT_MM = 0.5  # longest edge of an outline on a limb
 _COARSE = 8  # pixels of the photo a pixel of the map of light
 
 
@@ -39,9 +41,9 @@ class Rendering:
     holes_px : tuple of ndarray
         Islands of healed skin, likewise.
     wound_mm : Polygon
-        The wound on the plane in mm, with its holes.
+        The wound on the plane in mm, with its holes; on a limb along its skin.
     homography : ndarray, shape (3, 3)
-        Plane mm to photo pixels, exact where the camera has no distortion.
+        Plane mm to photo pixels, exact where the camera has no distortion and the skin is flat.
     poses : tuple of ndarray, shape (3, 3)
         For each sticker, layout mm to plane mm.
     tissue : dict
@@ -84,10 +86,21 @@ def render(scene: Scene) -> Rendering:
 
 def outline_in_photo(scene: Scene) -> tuple[NDArray[np.float64], tuple[NDArray[np.float64], ...]]:
     """Return the wound's outline and its holes in photo pixels, without their closing point."""
-    view, wound = scene.view(), scene.wound_mm()
-    if wound.is_empty:
+    return polygon_in_photo(scene.view(), scene.wound_mm())
+
+
+def polygon_in_photo(
+    view: View, polygon: Polygon, lift_mm: float = 0.0
+) -> tuple[NDArray[np.float64], tuple[NDArray[np.float64], ...]]:
+    """Return the outline and the holes of a polygon in mm in photo pixels, without their closing point.
+
+    Where a limb bends its edges they are cut into short ones first.
+    """
+    if polygon.is_empty:
         return np.empty((0, 2)), ()
-    outline, *holes = (view.project(shapely.get_coordinates(ring)[:-1]) for ring in (wound.exterior, *wound.interiors))
+    fine = polygon if view.limb is None else shapely.segmentize(polygon, _STRAIGHT_MM)
+    rings = (fine.exterior, *fine.interiors)
+    outline, *holes = (view.project(shapely.get_coordinates(ring)[:-1], lift_mm) for ring in rings)
     return outline, tuple(holes)
 
 

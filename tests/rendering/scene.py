@@ -10,6 +10,7 @@ from calibration.sticker import LAYOUTS
 from .camera import Camera, View
 from .cover import Cover
 from .light import Light
+from .limb import Limb
 from .sensor import Sensor
 from .skin import Skin
 from .sticker import Sticker, outline_on_plane
@@ -20,7 +21,8 @@ from .wound import Wound
 class Scene:
     """What is where. Every random thing follows from ``seed``.
 
-    The wound lies at the origin of the plane; x is right and y is down for a camera without tilt and roll.
+    The wound lies at the origin of the plane; x is right and y is down for a camera without tilt and roll. On a limb
+    all mm are those of its unrolled skin.
     """
 
     stickers: tuple[Sticker, ...] = field(default_factory=lambda: (Sticker(),))
@@ -30,6 +32,7 @@ class Scene:
     light: Light = field(default_factory=Light)
     sensor: Sensor = field(default_factory=Sensor)
     cover: Cover | None = None
+    limb: Limb | None = None
     seed: int = 1
 
     def random(self, purpose: int) -> np.random.Generator:
@@ -63,7 +66,7 @@ class Scene:
 
     def view(self) -> View:
         """Return the camera aimed as it says, or at the middle of wound and stickers."""
-        return View(self.camera, self.camera.aim_mm or self._middle())
+        return View(self.camera, self.camera.aim_mm or self._middle(), self.limb)
 
     def _middle(self) -> tuple[float, float]:
         corners = [

@@ -46,6 +46,8 @@ class Sticker:
         Height above the wound plane.
     print_scale : float
         Size of the print relative to the drawing.
+    print_stretch : float
+        How much longer than that the printer prints down the layout (y).
     grey : bool
         Printed by a black-and-white printer.
     writing : tuple of str
@@ -58,6 +60,7 @@ class Sticker:
     at_mm: tuple[float, float] | None = None
     lift_mm: float = 0.0
     print_scale: float = 1.0
+    print_stretch: float = 1.0
     grey: bool = False
     writing: tuple[str, ...] = ()
 
@@ -65,6 +68,7 @@ class Sticker:
         """Return the 3 x 3 matrix from layout mm to plane mm."""
         angle = np.radians(self.turn_deg)
         turn = self.print_scale * np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+        turn = turn * (1.0, self.print_stretch)
         shift = self.at_mm or -turn @ self._wound_middle(wound)
         return np.vstack([np.column_stack([turn, shift]), (0, 0, 1)])
 
