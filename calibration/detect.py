@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.errors import StickerCutOffError, StickerMirroredError, StickerNotFoundError
+from calibration.projection import project
 from calibration.sticker import DICTIONARY, LAYOUTS, Layout, Points
 
 Gray = NDArray[np.uint8]
@@ -242,12 +243,6 @@ def _distance(corners: Points, expected: Points) -> float:
 
 def _homography(mm: Points, px: Points) -> Points:
     return np.asarray(cv2.findHomography(mm, px, 0)[0], dtype=np.float64)
-
-
-def project(homography: Points, points: Points) -> Points:
-    """Map points of shape (N, 2) through a homography (3, 3)."""
-    mapped = np.column_stack([points, np.ones(len(points))]) @ homography.T
-    return mapped[:, :2] / mapped[:, 2:]
 
 
 def _locate(gray: Gray, candidate: _Candidate) -> Sticker | None:

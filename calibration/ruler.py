@@ -3,7 +3,7 @@
 import numpy as np
 
 from calibration.errors import ScaleError
-from calibration.plane import Plane
+from calibration.plane import Plane, straight_plane
 
 MIN_DISTANCE_PX = 50.0
 """Two points closer than this can't be marked well enough: a pixel's error would be more than 2 %."""
@@ -16,7 +16,11 @@ MM_PER_PX_RANGE = (0.005, 2.0)
 
 
 def two_point_plane(
-    start_px: tuple[float, float], end_px: tuple[float, float], distance_mm: float, size_px: tuple[int, int]
+    start_px: tuple[float, float],
+    end_px: tuple[float, float],
+    distance_mm: float,
+    size_px: tuple[int, int],
+    focal_px: float | None = None,
 ) -> Plane:
     """Return the plane of a camera that looked straight at two points a known distance apart.
 
@@ -30,6 +34,8 @@ def two_point_plane(
         Their distance in mm.
     size_px : tuple of two int
         Width and height of the photo.
+    focal_px : float or None
+        Focal length in px, as far as the photo file tells it.
 
     Raises
     ------
@@ -52,14 +58,7 @@ def two_point_plane(
             f"A distance of {distance_mm:g} mm was given for points {apart:.0f} pixels apart: "
             f"between {low * apart:.0f} and {high * apart:.0f} mm make sense, so check the number."
         )
-    px_per_mm = apart / distance_mm
-    both = np.array([1.0, 0, 0, 0, 1.0, 0, 0, 0])
-    sigma = px_per_mm * np.sqrt(2) * _POINT_SIGMA_PX / apart
-    return Plane(
-        homography=np.diag([px_per_mm, px_per_mm, 1.0]),
-        covariance=np.outer(both, both) * sigma**2,
-        model="two points",
-        residual_px=float("nan"),
-        tilt_deg=float("nan"),
-        sigma_px=_POINT_SIGMA_PX,
+    relative_sigma = np.sqrt(2) * _POINT_SIGMA_PX / apart
+    return straight_plane(
+        distance_mm / apart, float(relative_sigma), size_px, focal_px, "two points", sigma_px=_POINT_SIGMA_PX
     )

@@ -291,6 +291,13 @@ def from_polygon(wound: Polygon) -> Outline:
     )
 
 
+def finer(outline: Outline, longest_px: float) -> Outline:
+    """Return the same outline with points added on its edges, so that none is longer than ``longest_px``."""
+    cut = shapely.segmentize(polygon(outline), longest_px)
+    rings = [shapely.get_coordinates(ring)[:-1] for ring in (cut.exterior, *cut.interiors)]
+    return Outline(rings[0], tuple(rings[1:]))
+
+
 def map_outline(outline: Outline, to_mm: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> Polygon:
     """Carry an outline from photo pixels into the wound plane.
 
@@ -300,7 +307,8 @@ def map_outline(outline: Outline, to_mm: Callable[[NDArray[np.float64]], NDArray
         In photo pixels.
     to_mm : callable
         Maps points of shape (N, 2) in pixels to points of shape (N, 2) in mm. It sees the corners only: a
-        homography keeps straight edges straight, so that mapping their ends maps the whole edge.
+        homography keeps straight edges straight, so that mapping their ends maps the whole edge. Where the skin is
+        bent, cut the edges first with `finer`.
 
     Returns
     -------

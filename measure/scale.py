@@ -8,7 +8,8 @@ from typing import Literal
 import numpy as np
 
 from calibration.detect import Sticker, find_stickers
-from calibration.plane import Plane, fit_plane
+from calibration.fit import fit_plane
+from calibration.plane import Plane
 from calibration.ruler import two_point_plane
 from calibration.sticker import Points
 from measure.photo import Photo
@@ -56,8 +57,8 @@ class Calibration:
 
     def relative_uncertainty(self, place_px: Points) -> float:
         """Relative standard uncertainty of mm per px at a place (2,)."""
-        localisation = self.plane.propagate(lambda plane: np.array([np.log(plane.mm_per_px(place_px))]))[0]
-        return math.hypot(localisation, *self.scale_components.values())
+        spreads = self.plane.propagate(lambda moved: np.array([np.log(moved.mm_per_px(place_px))]))
+        return math.hypot(*(float(spread[0]) for spread in spreads.values()), *self.scale_components.values())
 
     @property
     def aim_px(self) -> Points | None:
@@ -89,13 +90,13 @@ def calibrate(photo: Photo, scale: TwoPoints | None = None) -> Calibration:
 
 def _by_sticker(photo: Photo) -> Calibration:
     stickers = find_stickers(photo.pixels)
-    plane = fit_plane(stickers[0], photo.width, photo.height, photo.focal_px)
+    plane = fit_plane(stickers, photo.width, photo.height, photo.focal_px)
     return Calibration("sticker", plane, stickers, {"print scale": float(PRINT_SCALE_SIGMA)})
 
 
 def _by_hand(scale: TwoPoints, photo: Photo) -> Calibration:
     """Take the scale of two points; an unknown tilt shortens or lengthens it by up to its cosine."""
     x1, y1, x2, y2, distance_mm = scale
-    plane = two_point_plane((x1, y1), (x2, y2), distance_mm, (photo.width, photo.height))
+    plane = two_point_plane((x1, y1), (x2, y2), distance_mm, (photo.width, photo.height), photo.focal_px)
     tilt = (1 - np.cos(np.radians(UNKNOWN_TILT_DEG))) / np.sqrt(3)
     return Calibration("two points", plane, (), {"tilt not corrected": float(tilt)})

@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.colour import linear_light
-from calibration.detect import Sticker, cell_steps
+from calibration.detect import Sticker
 from calibration.plane import Plane
 from calibration.sticker import Points
 
@@ -99,7 +99,7 @@ def crossings(pixels: NDArray[np.uint8], sticker: Sticker, plane: Plane, place_m
     away = np.linalg.norm(sticker.points_mm[: sticker.saddles] - place_mm, axis=1)
     nearest = np.argsort(away)[:_NEAREST]
     px, mm = sticker.points_px[nearest], sticker.points_mm[nearest]
-    steps = cell_steps(plane.homography, mm, sticker.layout.hem.pitch)
+    steps = plane.projection.px_steps(mm, sticker.layout.hem.pitch)
     reach = math.ceil(float(np.abs(steps).sum(axis=2).max())) + 1
     low = np.maximum(np.floor(px.min(axis=0)).astype(int) - reach, 0)
     right, bottom = np.ceil(px.max(axis=0)).astype(int) + reach + 1

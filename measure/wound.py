@@ -1,17 +1,18 @@
 """One measured wound: its numbers on the wound plane, each with its uncertainty budget."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
-from calibration.plane import Plane
+from calibration.projection import Projection
 from calibration.sticker import Points
 from measure import geometry
 from measure.geometry import Convention, Extents
-from measure.outline import Outline, OutlineError, map_outline, polygon
+from measure.outline import Outline, OutlineError, finer, map_outline, polygon
 from measure.scale import Calibration
 from measure.uncertainty import Quantity
 
@@ -32,6 +33,15 @@ PROPOSED_EDGE_SIGMA_MM = 1.0
 """The same for an outline that nobody has corrected: root-mean-square shift of the edge of 48 proposals on rendered
 photographs, mostly inward, because new skin at the rim is left out. Real wounds are harder."""
 
+PLANE_OFFSET_SIGMA_MM = 1.0
+"""Standard deviation of the height of the wound's edge over or under the sticker: the paper is 0.1 mm thick and lies on
+skin that is swollen, or sags, by a millimetre or two (an estimate; no published figure)."""
+
+ROUNDING_SIGMA_PX = 1 / np.sqrt(12)
+"""Of a point in x or y that is given by its pixel (rectangular distribution, JCGM 100:2008, 4.3.7)."""
+
+_PIECES = 48  # of the longer side of an outline: its edges are cut to such pieces where the skin is bent
+_MITRE = 2.0
 _POWERS = np.array([2, 1, 1, 1, 2])  # how area, perimeter, length, width, length x width grow with the scale
 
 
@@ -113,8 +123,8 @@ def measure_wound(
     OutlineError
         If the outline reaches beyond the plane's horizon, or encloses next to nothing.
     """
-    plane = calibration.plane
-    if not plane.sees(outline.exterior):
+    projection = calibration.plane.projection
+    if not projection.sees(outline.exterior):
         raise OutlineError(
             "The outline reaches beyond where the wound plane can be seen: draw it round the wound beside the sticker."
         )
@@ -124,16 +134,12 @@ def measure_wound(
             f"An outline encloses {pixels:.1f} pixels, at least {MIN_AREA_PX:.0f} are needed: draw it round the whole "
             "wound, on a photo taken closer if the wound is that small."
         )
-    shape = map_outline(outline, plane.to_mm)
-    head = _head(plane, outline, head_deg)
-    found = geometry.extents(shape, convention, head)
-
-    def values(moved: Plane) -> Points:
-        return _values(map_outline(outline, moved.to_mm), convention, _head(moved, outline, head_deg))
-
-    numbers = _values(shape, convention, head)
-    edge = EDGE_SIGMA_MM if method == GIVEN else PROPOSED_EDGE_SIGMA_MM
-    budgets = _budgets(numbers, plane.propagate(values) / numbers, calibration.scale_components, edge)
+    traced = _Traced(outline, convention, head_deg)
+    shape = traced.shape(projection)
+    found = traced.extents(shape, projection)
+    edge_mm = EDGE_SIGMA_MM if method == GIVEN else PROPOSED_EDGE_SIGMA_MM
+    numbers = traced.numbers(projection)
+    budgets = _budgets(numbers, traced, calibration, edge_mm)
     units = ("mm2", "mm", "mm", "mm", "mm2")
     area, perimeter, length, width, product = (
         Quantity(*parts) for parts in zip(numbers.tolist(), units, budgets, strict=True)
@@ -142,38 +148,99 @@ def measure_wound(
     return Wound(method, outline, shape, found, area, perimeter, length, width, product, ellipse)
 
 
-def _budgets(
-    numbers: Points, localisation: Points, scale_components: Mapping[str, float], edge_mm: float
-) -> list[dict[str, float]]:
-    """Return the relative components of area, perimeter, length, width and length x width.
+@dataclass(frozen=True, eq=False)
+class _Traced:
+    """An outline and how it is to be measured; any projection turns it into numbers."""
 
-    A shift of the whole edge by ``edge_mm`` changes the area by perimeter times shift, the perimeter by 2 pi times
-    shift (a convex outline), and each extent at both ends, length and width together.
+    outline: Outline
+    convention: Convention
+    head_deg: float
+
+    def shape(self, projection: Projection) -> Polygon:
+        """Return the outline on the skin, in mm; on a limb its straight edges are bent."""
+        return map_outline(self.outline if projection.bend is None else self._finely, projection.to_mm)
+
+    @cached_property
+    def _finely(self) -> Outline:
+        return finer(self.outline, float(np.ptp(self.outline.exterior, axis=0).max()) / _PIECES)
+
+    def numbers(self, projection: Projection) -> Points:
+        """Return area, perimeter, length, width, length x width in mm and mm2; NaN where the skin can't be seen."""
+        try:
+            shape = self.shape(projection)
+        except OutlineError:
+            return np.full(len(_POWERS), np.nan)
+        return self.measured(shape, projection)
+
+    def measured(self, shape: BaseGeometry, projection: Projection) -> Points:
+        """Return the same for a shape in mm; NaN where nothing is left of it."""
+        if not isinstance(shape, Polygon) or shape.is_empty:  # an inward shift may leave nothing, or several parts
+            return np.full(len(_POWERS), np.nan)
+        found = self.extents(shape, projection)
+        product = geometry.length_x_width_mm2(found.length_mm, found.width_mm)
+        area, perimeter = geometry.area_mm2(shape), geometry.perimeter_mm(shape)
+        return np.array([area, perimeter, found.length_mm, found.width_mm, product])
+
+    def extents(self, shape: Polygon, projection: Projection) -> Extents:
+        """Return length and width with their lines."""
+        return geometry.extents(shape, self.convention, self._head(projection))
+
+    def _head(self, projection: Projection) -> Points:
+        """Return the direction of the head on the skin, at the wound."""
+        middle = self.outline.exterior.mean(axis=0)
+        up = np.array([np.sin(np.radians(self.head_deg)), -np.cos(np.radians(self.head_deg))])
+        start, end = projection.to_mm(np.array([middle, middle + up]))
+        direction: Points = end - start
+        return direction
+
+
+def _budgets(numbers: Points, traced: _Traced, calibration: Calibration, edge_mm: float) -> list[dict[str, float]]:
+    """Return the relative components of area, perimeter, length, width and length x width."""
+    projection = calibration.plane.projection
+    shares = {cause: spread / numbers for cause, spread in calibration.plane.propagate(traced.numbers).items()}
+    shares |= {cause: _POWERS * share for cause, share in calibration.scale_components.items()}
+    shares["plane offset"] = _plane_offset(numbers, traced, projection) / numbers
+    shares["outline placement"] = _outline_placement(numbers, traced, projection, edge_mm) / numbers
+    shares["pixel sampling"] = _pixel_sampling(numbers, traced, projection) / numbers
+    return [{cause: float(share[n]) for cause, share in shares.items()} for n in range(len(numbers))]
+
+
+def _plane_offset(numbers: Points, traced: _Traced, projection: Projection) -> Points:
+    """Half the change of the numbers from a wound that lies nearer to one that lies deeper than the sticker."""
+    near, far = (traced.numbers(projection.deeper(side * PLANE_OFFSET_SIGMA_MM)) for side in (-1, 1))
+    return _half_change(numbers, near, far)
+
+
+def _outline_placement(numbers: Points, traced: _Traced, projection: Projection, edge_mm: float) -> Points:
+    """Half the change of the numbers when the whole edge moves outward and inward, healed islands with it."""
+    shape = traced.shape(projection)
+    outward, inward = (
+        traced.measured(shape.buffer(side * edge_mm, join_style="mitre", mitre_limit=_MITRE), projection)
+        for side in (1, -1)
+    )
+    return _half_change(numbers, outward, inward)
+
+
+def _half_change(numbers: Points, first: Points, second: Points) -> Points:
+    """Half the difference; where one side is unknown, the other side's distance from the numbers."""
+    up, down = np.abs(first - numbers), np.abs(second - numbers)
+    up, down = np.where(np.isfinite(up), up, down), np.where(np.isfinite(down), down, up)
+    return np.asarray((up + down) / 2)
+
+
+def _pixel_sampling(numbers: Points, traced: _Traced, projection: Projection) -> Points:
+    """Return what rounding each point of the outline to a pixel does, every point for itself (JCGM 100, F.2.2.1).
+
+    The area changes by a point's shift times half the line between its neighbours, across it; the perimeter by the
+    shift along the difference of the directions to them; each extent at both ends.
     """
-    area, perimeter, length, width, _ = numbers
-    along, across = 2 * edge_mm / length, 2 * edge_mm / width
-    edges = [edge_mm * perimeter / area, 2 * np.pi * edge_mm / perimeter, along, across, along + across]
-    return [
-        {
-            "point localisation": float(points),
-            **{name: float(power * share) for name, share in scale_components.items()},
-            "outline placement": float(edge),
-        }
-        for points, power, edge in zip(localisation, _POWERS, edges, strict=True)
-    ]
-
-
-def _values(shape: Polygon, convention: Convention, head: Points) -> Points:
-    """Return area, perimeter, length, width, length x width in mm and mm2."""
-    found = geometry.extents(shape, convention, head)
-    product = geometry.length_x_width_mm2(found.length_mm, found.width_mm)
-    return np.array([geometry.area_mm2(shape), geometry.perimeter_mm(shape), found.length_mm, found.width_mm, product])
-
-
-def _head(plane: Plane, outline: Outline, head_deg: float) -> Points:
-    """Return the direction of the head on the plane, at the wound."""
-    middle = outline.exterior.mean(axis=0)
-    up = np.array([np.sin(np.radians(head_deg)), -np.cos(np.radians(head_deg))])
-    start, end = plane.to_mm(np.array([middle, middle + up]))
-    direction: Points = end - start
-    return direction
+    rings = (traced.outline.exterior, *traced.outline.holes)
+    mm = [projection.to_mm(ring) for ring in rings]
+    before, after = (np.concatenate([np.roll(ring, side, axis=0) - ring for ring in mm]) for side in (1, -1))
+    sigma = ROUNDING_SIGMA_PX * projection.mm_per_px(traced.outline.exterior.mean(axis=0))
+    area = sigma * np.linalg.norm(after - before) / 2
+    directions = [way / np.linalg.norm(way, axis=1, keepdims=True) for way in (before, after)]
+    perimeter = sigma * np.linalg.norm(directions[0] + directions[1])
+    extent = np.sqrt(2) * sigma
+    _, _, length, width, _ = numbers
+    return np.array([area, perimeter, extent, extent, extent * np.hypot(length, width)])

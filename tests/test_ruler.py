@@ -25,9 +25,8 @@ def test_uncertainty_is_that_of_two_marks_over_their_distance():
     """u(A)/A = 2 u(s)/s: a 1 % scale error is a 2 % area error (JCGM 100, 5.1.2)."""
     plane = two_point_plane((0, 0), (500, 0), 50.0, SIZE)
     square = np.array([(0, 0), (100, 0), (100, 100), (0, 100)], dtype=float)
-    relative = (
-        plane.propagate(lambda p: np.array([Polygon(p.to_mm(square)).area]))[0] / Polygon(plane.to_mm(square)).area
-    )
+    spread = plane.propagate(lambda moved: np.array([Polygon(moved.to_mm(square)).area]))["point localisation"]
+    relative = spread[0] / Polygon(plane.to_mm(square)).area
     assert relative == pytest.approx(2 * np.sqrt(2) / 500, rel=1e-3)
 
 
