@@ -34,6 +34,10 @@ _SMALL_REACH_PX = 6.5  # px: below it the cut-out is enlarged, which halves the 
 _SADDLE_PX = 0.2  # standard deviation of a saddle point while looking for the next ones
 _CORNER_PX = 1.0  # and of a marker's corner
 _LEAST_DOUBT_PX = 1.5  # a saddle point as close as this to the fit is not doubted yet
+_BENT_PX = 0.4  # median distance from one homography beyond which a sticker is bent
+_FOLLOWING_MM = 7.0  # how far from known saddles the next ones are looked for on a bent sticker: two cells of the hem
+_FOLLOWING_ROUNDS = 16  # two cells a round, along the longest layout
+_LEADERS = 10  # known saddles that lead to the next one
 _PERSPECTIVE_PER_MM = 0.004  # growth of depth a mm: a tilt of 45 degrees seen from 250 mm
 _MIN_CELL_PX = 4.0  # px a cell of the hem, across its short side: below it a saddle point is a smudge
 _MIN_CONTRAST = 0.12  # (white - black) / (white + black) of encoded values; a shadow keeps it, a cover does not
@@ -258,6 +262,7 @@ def _locate(gray: Gray, candidate: _Candidate) -> Sticker | None:
         places[tried] = _saddles(gray, homography, layout, tried)
         homography, agree = _steady_homography(layout.saddles, places, corners_mm, corners_px)
         places[~agree] = np.nan
+    places = _followed(gray, homography, layout, places)
     seen = np.isfinite(places[:, 0])
     if seen.sum() < MIN_SADDLES:
         return None
@@ -269,6 +274,35 @@ def _locate(gray: Gray, candidate: _Candidate) -> Sticker | None:
         saddles=int(seen.sum()),
         cut_off=not _inside(project(homography, layout.outline), gray).all(),
     )
+
+
+def _followed(gray: Gray, homography: Points, layout: Layout, places: Points) -> Points:
+    """Follow a bent sticker beyond where one homography holds: each next saddle point from the nearest known ones."""
+    known = np.isfinite(places[:, 0])
+    apart = np.linalg.norm(project(homography, layout.saddles[known]) - places[known], axis=1)
+    if known.all() or known.sum() < MIN_SADDLES or float(np.median(apart)) < _BENT_PX:
+        return places
+    places = places.copy()
+    for _ in range(_FOLLOWING_ROUNDS):
+        known = np.isfinite(places[:, 0])
+        next_ones = np.flatnonzero(~known & _within(layout.saddles, layout.saddles[known], _FOLLOWING_MM))
+        found = [_next_saddle(gray, layout, places, known, number) for number in next_ones]
+        places[next_ones] = np.reshape(found, (-1, 2))
+        if not np.isfinite(places[next_ones]).any():
+            break
+    return places
+
+
+def _next_saddle(gray: Gray, layout: Layout, places: Points, known: NDArray[np.bool_], number: int) -> Points:
+    """Return one saddle point (2,) that the known ones nearest to it lead to; NaN where there is none."""
+    away = np.linalg.norm(layout.saddles[known] - layout.saddles[number], axis=1)
+    near = np.flatnonzero(known)[np.argsort(away)[:_LEADERS]]
+    local = _held_homography(layout.saddles[near], places[near], np.full(len(near), _SADDLE_PX))
+    chosen = np.arange(len(layout.saddles)) == number
+    if not _inside(project(local, layout.saddles[chosen]), gray).all():
+        return np.full(2, np.nan)
+    found: Points = _saddles(gray, local, layout, chosen)[0]
+    return found
 
 
 def _within(points: Points, known: Points, reach: float) -> NDArray[np.bool_]:
