@@ -31,6 +31,8 @@ _ROUNDS_MM = (8.0, 14.0, 25.0, 50.0, np.inf)  # how far from known points saddle
 _WINDOW_SHARE = 0.55  # of a cell: a smaller window fails under blur, a larger one reaches the next saddle
 _WINDOW_RANGE = (3, 15)  # px: fewer hold no edge, more only cost time
 _SMALL_REACH_PX = 6.5  # px: below it the cut-out is enlarged, which halves the error of small saddles
+_LEAST_PERIMETER_PX = 24.0  # of a marker, a pixel a cell; smaller ones can't be read, and a stippled picture has many
+_ALONE_SHARE = 0.15  # of a layout's saddle points that one marker alone needs: other boards share a marker by chance
 _SADDLE_PX = 0.2  # standard deviation of a saddle point while looking for the next ones
 _CORNER_PX = 1.0  # and of a marker's corner
 _LEAST_DOUBT_PX = 1.5  # a saddle point as close as this to the fit is not doubted yet
@@ -189,7 +191,7 @@ def _layout_of() -> dict[int, Layout]:
 
 def _read_markers(gray: Gray, scale: Points) -> list[_Found]:
     dictionary = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, DICTIONARY))
-    corners, numbers, _ = cv2.aruco.ArucoDetector(dictionary, _search_settings()).detectMarkers(gray)
+    corners, numbers, _ = cv2.aruco.ArucoDetector(dictionary, _search_settings(max(gray.shape))).detectMarkers(gray)
     return [
         _Found(int(number), (quad.reshape(4, 2).astype(np.float64) + 0.5) * scale - 0.5)
         for number, quad in zip(np.ravel(numbers) if corners else (), corners, strict=True)
@@ -198,10 +200,10 @@ def _read_markers(gray: Gray, scale: Points) -> list[_Found]:
 
 
 @cache
-def _search_settings() -> cv2.aruco.DetectorParameters:
+def _search_settings(side: int) -> cv2.aruco.DetectorParameters:
     """Return OpenCV's settings, changed where our markers are smaller in the frame than it assumes."""
     settings = cv2.aruco.DetectorParameters()
-    settings.minMarkerPerimeterRate = 0.012  # of the longer side: a tile at 600 mm, tilted by 45 degrees
+    settings.minMarkerPerimeterRate = max(0.012, _LEAST_PERIMETER_PX / side)  # a tile at 600 mm, tilted by 45 degrees
     settings.adaptiveThreshWinSizeMin = 5
     settings.adaptiveThreshWinSizeMax = 45  # a marker at 150 mm spans 60 px of the search picture
     settings.adaptiveThreshWinSizeStep = 20
@@ -264,7 +266,8 @@ def _locate(gray: Gray, candidate: _Candidate) -> Sticker | None:
         places[~agree] = np.nan
     places = _followed(gray, homography, layout, places)
     seen = np.isfinite(places[:, 0])
-    if seen.sum() < MIN_SADDLES:
+    alone = len(candidate.markers) == 1
+    if seen.sum() < max(MIN_SADDLES, _ALONE_SHARE * len(seen) if alone else 0):
         return None
     return Sticker(
         layout=layout,
@@ -286,7 +289,7 @@ def _followed(gray: Gray, homography: Points, layout: Layout, places: Points) ->
     for _ in range(_FOLLOWING_ROUNDS):
         known = np.isfinite(places[:, 0])
         next_ones = np.flatnonzero(~known & _within(layout.saddles, layout.saddles[known], _FOLLOWING_MM))
-        found = [_next_saddle(gray, layout, places, known, number) for number in next_ones]
+        found = [_next_saddle(gray, layout, places, known, int(number)) for number in next_ones]
         places[next_ones] = np.reshape(found, (-1, 2))
         if not np.isfinite(places[next_ones]).any():
             break

@@ -40,6 +40,12 @@ MAX_STICKER_MM = 30.0
 """On a lower leg of 60 mm radius, skin 30 mm farther round lies 7 mm lower and turned by 29 degrees; that is 5 % of an
 area seen from 30 cm. Errors of the lens and of the tilt grow with the distance too."""
 
+MAX_PRINT_MISFIT = 0.01
+"""Relative. The sheet asks to throw away prints more than 0.5 % off; twice that is 2 % of an area."""
+
+MAX_TURN_DEG = 40.0
+"""Skin that has turned by more from the sticker's middle is seen at a slant, and no limb is a cylinder that far."""
+
 
 @dataclass(frozen=True)
 class Check:
@@ -90,8 +96,40 @@ def check_sticker(share_seen: float, *, cut_off: bool) -> Check:
     elif cut_off:
         sentence = "Part of the sticker is outside the photo: step back or move it, and take it again."
     else:
-        sentence = f"Only {percent} of the sticker can be read: uncover it or avoid glare, and take it again."
+        sentence = (
+            f"Only {percent} of the sticker can be read: uncover it, avoid glare, or lay it along a limb rather than "
+            "round it, and take it again."
+        )
     return Check("sticker", ok, share_seen, MIN_SHARE_SEEN, sentence)
+
+
+def check_print_scale(misfit: float) -> Check:
+    """Check the sticker's print: how much it is stretched in one direction, or two stickers differ in size, relative.
+
+    A print that is too large in both directions can't be seen in a photo.
+    """
+    ok = misfit <= MAX_PRINT_MISFIT
+    percent = f"{100 * misfit:.1f} %"
+    sentence = (
+        f"The sticker's print fits within {percent}."
+        if ok
+        else f"The sticker's print is off by {percent} in one direction, or against another sticker that may lie "
+        "higher or lower: check both lines on its sheet with a ruler, print at 100 %, and lay stickers on the same level."
+    )
+    return Check("print-scale", ok, misfit, MAX_PRINT_MISFIT, sentence)
+
+
+def check_sticker_plane(turn_deg: float) -> Check:
+    """Check that the wound lies about level with the sticker: by how much a limb turns from its middle to the wound."""
+    ok = turn_deg <= MAX_TURN_DEG
+    degrees = f"{turn_deg:.0f} degrees"
+    sentence = (
+        f"Between sticker and wound the skin turns by {degrees}: little enough."
+        if ok
+        else f"Between sticker and wound the skin turns by {degrees}: lay the sticker closer, along the limb rather "
+        "than round it, and take the photo again."
+    )
+    return Check("sticker-plane", ok, turn_deg, MAX_TURN_DEG, sentence)
 
 
 def check_sharpness(edge_mm: float) -> Check:

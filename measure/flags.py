@@ -24,8 +24,8 @@ class FlagText(NamedTuple):
 FLAGS: Mapping[str, FlagText] = MappingProxyType(
     {
         "several-stickers": FlagText(
-            "{count} stickers were found ({layouts}). The '{used}' one was used for the scale.",
-            "The sticker with the most saddle points sets the plane; the others are ignored.",
+            "{count} stickers were found ({layouts}); {used} of them set the scale together.",
+            "Those in the plane of the one with the most saddle points, and of its size, are fitted jointly.",
         ),
         "sticker-cut-off": FlagText(
             "Part of the '{layout}' sticker is outside the photo. The numbers are less certain: "
@@ -36,6 +36,26 @@ FLAGS: Mapping[str, FlagText] = MappingProxyType(
             "Only {percent} % of the '{layout}' sticker could be read. The numbers are less certain: "
             "uncover it, wipe it, or avoid glare on it.",
             "Fewer than 70 % of the layout's saddle points were matched.",
+        ),
+        "sticker-points-left-out": FlagText(
+            "{count} of {all} points of the stickers did not fit and were left out; they are crossed out in the "
+            "picture. Something may cover or crease the sticker there.",
+            "More than a twentieth of the saddle points were rejected as outliers of the fit.",
+        ),
+        "limb-corrected": FlagText(
+            "The sticker is bent round a limb with a radius of about {radius_cm:.1f} cm. The numbers are taken along "
+            "the skin, as if it were laid flat.",
+            "A cylinder was fitted; area and perimeter are those of the unrolled surface.",
+        ),
+        "sticker-not-flat": FlagText(
+            "The sticker does not lie flat: its points are off by up to {mm:.1f} mm. Press it down or smooth it, and "
+            "take the photo again.",
+            "What a plane leaves over exceeds 0.5 px and 0.05 mm, and no limb explains it: creased or curled up.",
+        ),
+        "curve-unseen": FlagText(
+            "This sticker cannot show whether the skin curves away at wound {wound}; its area is uncertain by "
+            "{percent} % for that alone. A corner sticker, or one laid round the limb, would show it.",
+            "The component 'curvature' of the area exceeds 3 %; the percentage is k = 2.",
         ),
         "no-capture-time": FlagText(
             "The file does not say when the photo was taken. Write date and time down beside the numbers.",
@@ -71,11 +91,6 @@ FLAGS: Mapping[str, FlagText] = MappingProxyType(
         "scale-by-hand": FlagText(
             "The scale comes from two points marked by hand, so a tilted camera could not be corrected.",
             "A similarity from two points; the budget holds a component for an unknown tilt.",
-        ),
-        "uncertainty-partial": FlagText(
-            "The uncertainty covers the sticker, its print and the drawing of the edge. It does not yet cover "
-            "the lens, a curved limb, or a sticker that lies above or below the wound.",
-            "Components still missing from the budget: lens, plane offset, curvature.",
         ),
     }
 )

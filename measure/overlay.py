@@ -25,6 +25,7 @@ CLOSE_MARGIN = 0.35
 _INK: Colour = (255, 255, 255)
 _RIM: Colour = (16, 24, 32)  # dark rim under every line, so that it is seen on light and on dark skin
 _EDGE: Colour = (64, 224, 255)  # light blue: no tissue and no skin has it
+_CROSS = 2.5  # arms of a cross in line widths
 _SHIFT = 4  # fractional bits of OpenCV's drawing coordinates
 
 
@@ -60,6 +61,12 @@ class _Sheet:
         centre = np.rint(self.place(point[None])[0] * 2**_SHIFT).astype(int).tolist()
         for ink, radius in ((_RIM, self.line + 1), (colour, self.line)):
             cv2.circle(self.pixels, centre, radius << _SHIFT, ink, -1, cv2.LINE_AA, _SHIFT)
+
+    def cross(self, point: Points) -> None:
+        """Cross a photo point (2,) out."""
+        arm = _CROSS * self.line / self.scale
+        for way in (np.array((arm, arm)), np.array((arm, -arm))):
+            self.ring(np.array([point - way, point + way]), _INK, closed=False)
 
     def text(self, text: str, at: Points) -> None:
         """Write text centred at a photo point (2,), kept inside the sheet."""
@@ -155,6 +162,8 @@ def _draw_stickers(sheet: _Sheet, prepared: Prepared) -> None:
     for sticker in prepared.calibration.stickers:
         for point in sticker.points_px[: sticker.saddles]:
             sheet.dot(point, _EDGE)
+    for point in prepared.calibration.plane.rejected_px:
+        sheet.cross(point)
 
 
 def _draw_wound(sheet: _Sheet, wound: Wound, to_px: Callable[[Points], Points]) -> None:

@@ -1,5 +1,6 @@
 """The path of one photo: ``prepared = prepare(photo)``, a person edits, ``complete(prepared, outlines)``."""
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -7,8 +8,10 @@ import numpy as np
 from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
+from calibration.plane import Plane
 from calibration.sticker import Points
 from measure.checks import (
+    MAX_PRINT_MISFIT,
     MIN_SHARE_SEEN,
     Check,
     check_distance,
@@ -17,9 +20,11 @@ from measure.checks import (
     check_light,
     check_motion,
     check_overexposure,
+    check_print_scale,
     check_sharpness,
     check_sticker,
     check_sticker_distance,
+    check_sticker_plane,
     check_tilt,
 )
 from measure.exposure import glare_share, grey_light, paper_light
@@ -30,7 +35,14 @@ from measure.photo import Photo
 from measure.proposal import METHOD, propose_outlines
 from measure.scale import Calibration, TwoPoints, calibrate
 from measure.sharpness import crossings, measure_blur
+from measure.uncertainty import COVERAGE_FACTOR
 from measure.wound import GIVEN, Wound, measure_wound
+
+_LEAST_DOUBT = 0.3  # of the limit: what is known worse says nothing about a print
+_FEW_LEFT_OUT = 0.05  # of the saddle points: so many are always at the edge of something
+_ROUGH_PX = 0.5
+_ROUGH_MM = 0.05
+_UNSEEN_CURVE = 0.03  # relative standard uncertainty of an area, as much as the drawing of the edge adds
 
 MIN_POINTS = 24
 """A curved edge drawn with fewer points loses more than 1 % of its area."""
@@ -110,6 +122,18 @@ def _sticker_checks(photo: Photo, calibration: Calibration, outlines: Sequence[O
     yield check_motion(blur.smear_mm)
     yield check_light(paper_light(nearest))
     yield check_overexposure(grey_light(photo.pixels, first.layout, plane))
+    misfit = _print_misfit(plane)
+    if not math.isnan(misfit):
+        yield check_print_scale(misfit)
+
+
+def _print_misfit(plane: Plane) -> float:
+    """Return how far the print is off, less what the fit leaves open; NaN where that is more than would matter."""
+    told = [(plane.stretch, plane.stretch_uncertainty)]
+    told += [(neighbour.size, neighbour.size_uncertainty) for neighbour in plane.neighbours]
+    worst = _LEAST_DOUBT * MAX_PRINT_MISFIT
+    known = [max(0.0, abs(off) - COVERAGE_FACTOR * doubt) for off, doubt in told if doubt <= worst]
+    return max(known, default=math.nan)
 
 
 def _photo_flags(photo: Photo) -> Iterator[Flag]:
@@ -126,14 +150,28 @@ def _scale_flags(calibration: Calibration) -> list[Flag]:
         return [flag("scale-by-hand")]
     first = calibration.stickers[0]
     names = ", ".join(sticker.layout.name for sticker in calibration.stickers)
-    count = len(calibration.stickers)
-    flags = [flag("several-stickers", count=count, layouts=names, used=first.layout.name)] if count > 1 else []
+    count, used = len(calibration.stickers), 1 + sum(other.joined for other in calibration.plane.neighbours)
+    flags = [flag("several-stickers", count=count, layouts=names, used=used)] if count > 1 else []
     if first.cut_off:
         flags.append(flag("sticker-cut-off", layout=first.layout.name))
     elif first.share_seen < MIN_SHARE_SEEN:
         percent = round(100 * first.share_seen)
         flags.append(flag("sticker-covered", percent=percent, layout=first.layout.name))
-    return flags
+    return [*flags, *_surface_flags(calibration)]
+
+
+def _surface_flags(calibration: Calibration) -> Iterator[Flag]:
+    """Yield what the points of the stickers say about the surface that they lie on."""
+    plane = calibration.plane
+    every, left_out = sum(sticker.saddles for sticker in calibration.stickers), len(plane.rejected_px)
+    if left_out > _FEW_LEFT_OUT * every:
+        yield flag("sticker-points-left-out", count=left_out, all=every)
+    bend = plane.projection.bend
+    if bend is not None:
+        yield flag("limb-corrected", radius_cm=1 / bend.curvature / 10)
+    off_mm = plane.residual_px * plane.mm_per_px(calibration.stickers[0].points_px.mean(axis=0))
+    if plane.residual_px > _ROUGH_PX and off_mm > _ROUGH_MM:
+        yield flag("sticker-not-flat", mm=COVERAGE_FACTOR * off_mm)
 
 
 def complete(
@@ -174,6 +212,7 @@ def complete(
     flags = (
         *prepared.flags,
         *_outline_flags(chosen, prepared.calibration.sticker_outlines_px, method, convention, head_deg),
+        *_curve_flags(wounds),
     )
     return Measurement(
         prepared,
@@ -184,6 +223,15 @@ def complete(
         (*prepared.checks, check_distance(mm_per_px), *_wound_checks(prepared, chosen)),
         flags,
     )
+
+
+def _curve_flags(wounds: Sequence[Wound]) -> Iterator[Flag]:
+    """Flag wounds whose area an unseen curve of the skin makes doubtful."""
+    for number, wound in enumerate(wounds, 1):
+        share = wound.area.components.get("curvature", 0.0)
+        if not share <= _UNSEEN_CURVE:
+            percent = "more than 50" if math.isnan(share) else f"{100 * COVERAGE_FACTOR * share:.0f}"
+            yield flag("curve-unseen", wound=number, percent=percent)
 
 
 def _place(photo: Photo, calibration: Calibration, outlines: Sequence[Outline]) -> Points:
@@ -204,6 +252,10 @@ def _wound_checks(prepared: Prepared, outlines: Sequence[Outline]) -> Iterator[C
     yield check_frame(min(_frame_mm(outline, photo, calibration) for outline in outlines))
     if calibration.stickers:
         yield check_sticker_distance(max(_sticker_mm(outline, calibration) for outline in outlines))
+    bend = calibration.plane.projection.bend
+    if bend is not None:
+        points = np.concatenate([calibration.plane.to_mm(outline.exterior) for outline in outlines])
+        yield check_sticker_plane(float(np.abs(bend.turn_deg(points)).max()))
 
 
 def _frame_mm(outline: Outline, photo: Photo, calibration: Calibration) -> float:
@@ -229,7 +281,6 @@ def _outline_flags(
     flags = [flag("outline-proposed")] if method != GIVEN else [*_coarse(outlines), *_on_sticker(outlines, stickers)]
     if convention is Convention.HEAD_TO_TOE and head_deg is None:
         flags.append(flag("head-assumed"))
-    flags.append(flag("uncertainty-partial"))
     return flags
 
 

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import shapely
+from shapely.geometry import Polygon
 
 from calibration.detect import Sticker, find_stickers
 from calibration.fit import fit_plane
@@ -20,6 +22,8 @@ TwoPoints = tuple[float, float, float, float, float]
 PRINT_SCALE_SIGMA = 0.005 / np.sqrt(3)
 """Relative standard uncertainty of a sticker's print: the sheet asks to throw away prints more than 0.5 % off, and
 nothing is known within that (rectangular distribution, JCGM 100:2008, 4.3.7)."""
+
+_STEP_MM = 10.0  # of a sticker's outline, which is bent on a limb
 
 UNKNOWN_TILT_DEG = 20.0
 """A photo taken with care but without a sticker is tilted by up to this much (common practice; no published figure)."""
@@ -52,7 +56,9 @@ class Calibration:
         if not self.stickers:
             return []
         first, *others = self.stickers
-        own = self.plane.to_px(first.layout.outline)
+        own = self.plane.to_px(
+            shapely.get_coordinates(shapely.segmentize(Polygon(first.layout.outline), _STEP_MM))[:-1]
+        )
         return [own, *(_around(sticker.points_px) for sticker in others)]
 
     def relative_uncertainty(self, place_px: Points) -> float:

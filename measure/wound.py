@@ -212,13 +212,23 @@ def _plane_offset(numbers: Points, traced: _Traced, projection: Projection) -> P
 
 
 def _outline_placement(numbers: Points, traced: _Traced, projection: Projection, edge_mm: float) -> Points:
-    """Half the change of the numbers when the whole edge moves outward and inward, healed islands with it."""
+    """Half the change of the numbers when the whole edge moves outward and inward.
+
+    Area and extents change with the edge of every healed island moving the same way into it; for the perimeter, whose
+    changes would cancel, each ring counts for itself.
+    """
     shape = traced.shape(projection)
-    outward, inward = (
-        traced.measured(shape.buffer(side * edge_mm, join_style="mitre", mitre_limit=_MITRE), projection)
-        for side in (1, -1)
-    )
-    return _half_change(numbers, outward, inward)
+    outward, inward = (traced.measured(_shifted(shape, side * edge_mm), projection) for side in (1, -1))
+    change = _half_change(numbers, outward, inward)
+    rings = [Polygon(ring) for ring in (shape.exterior, *shape.interiors)]
+    lengths = [[_shifted(ring, side * edge_mm).length - ring.length for side in (1, -1)] for ring in rings]
+    change[1] = np.linalg.norm(lengths) / np.sqrt(2)
+    return change
+
+
+def _shifted(shape: Polygon, distance_mm: float) -> BaseGeometry:
+    """Move the whole edge of a shape outward, or inward where the distance is negative."""
+    return shape.buffer(distance_mm, join_style="mitre", mitre_limit=_MITRE)
 
 
 def _half_change(numbers: Points, first: Points, second: Points) -> Points:
