@@ -55,6 +55,18 @@ def test_terms_of_second_order_are_components_too():
     assert _gauge(first=first, second=second).standard_uncertainty == pytest.approx(33.807, abs=5e-3)
 
 
+def test_the_budget_of_second_order_is_the_scatter_of_the_model():
+    """The model of H.1 itself, l = l_s + d - l_s (da theta + a_s dt), drawn with the distributions of H.1.3."""
+    count = 200_000
+    rng = np.random.default_rng(91)
+    rest = rng.normal(0, math.sqrt(25.0**2 + 5.8**2 + 3.9**2 + 6.7**2), count)
+    expansion, difference = rng.uniform(9.5e-6, 13.5e-6, count), rng.uniform(-1e-6, 1e-6, count)
+    temperature = -0.1 + rng.normal(0, 0.2, count) + 0.5 * np.sin(rng.uniform(0, 2 * np.pi, count))
+    draws = rest - 50_000_623 * (difference * temperature + expansion * rng.uniform(-0.05, 0.05, count))
+    budget = _gauge(first=11.7, second=1.7).standard_uncertainty
+    assert budget == pytest.approx(draws.std(), rel=3 / math.sqrt(2 * count))
+
+
 def test_degrees_of_freedom_are_those_of_welch_and_satterthwaite():
     """JCGM 100:2008 H.1.6: 16 (from memory; 16.75 before it is cut, by GTC 1.5.1)."""
     assert _gauge().degrees_of_freedom == pytest.approx(16.75, abs=5e-3)
