@@ -30,8 +30,8 @@ from calibration.sticker import Layout, Points
 Kind = Literal["pose", "homography", "limb"]
 
 LENS_SIGMA = 0.03
-"""Standard deviation of k1 of a phone. The main lenses of seven phones in the profiles of the project lensfun have -0.016
-to +0.032, before the phone straightens the picture."""
+"""Standard deviation of k1 of a phone. The main lenses of seven phones in the profiles of the project lensfun have
+-0.016 to +0.032, before the phone straightens the picture."""
 
 UNKNOWN_LENS_SIGMA = 0.1
 """The same for a camera that doesn't tell its focal length: two webcams measured with a chessboard had -0.25."""
@@ -76,6 +76,8 @@ _BEND_STARTS_DEG = (0.0, 45.0, 90.0, 135.0)
 _BEND_START = 1 / 60
 _MOST_CALLS = 800  # of the model in one fit; some ten suffice a step, and ten steps a fit
 _TRIAL_CALLS = 80
+_STRETCH_ROUNDS = 4
+_LEAST_STRETCH = 0.002  # a linear step is good enough below it
 _SIGMA_ROUNDS = 3
 _SIGMA_STEADY = 0.1  # relative change of sigma below which a fit need not be repeated
 _MOST_NEIGHBOURS = 4  # further stickers in one photo: more add time and no precision
@@ -579,6 +581,19 @@ def _stretch(pose: _Fit) -> tuple[float, float]:
 
     A tilt shortens one direction too, but brings perspective with it; so the camera tells them apart.
     """
+    longer = 1.0
+    for _ in range(_STRETCH_ROUNDS):
+        step, uncertainty = _stretch_step(pose)
+        longer *= 1 + step
+        if abs(step) < _LEAST_STRETCH:
+            break
+        points = replace(pose.points, mm=pose.points.mm * (1.0, 1 + step))
+        pose = _fit(pose.unknowns, points, pose.values, pose.sigma_px)
+    return longer - 1, uncertainty
+
+
+def _stretch_step(pose: _Fit) -> tuple[float, float]:
+    """Return one linear step towards the stretch that fits best, and its standard uncertainty."""
     step = 1e-4
     longer = replace(pose.points, mm=pose.points.mm * (1.0, 1.0 + step))
     column = np.zeros(len(pose.left))

@@ -114,7 +114,7 @@ def check_print_scale(misfit: float) -> Check:
         f"The sticker's print fits within {percent}."
         if ok
         else f"The sticker's print is off by {percent} in one direction, or against another sticker that may lie "
-        "higher or lower: check both lines on its sheet with a ruler, print at 100 %, and lay stickers on the same level."
+        "higher or lower: check both lines on its sheet with a ruler, print at 100 %, lay stickers on the same level."
     )
     return Check("print-scale", ok, misfit, MAX_PRINT_MISFIT, sentence)
 

@@ -41,7 +41,7 @@ ROUNDING_SIGMA_PX = 1 / np.sqrt(12)
 """Of a point in x or y that is given by its pixel (rectangular distribution, JCGM 100:2008, 4.3.7)."""
 
 _PIECES = 48  # of the longer side of an outline: its edges are cut to such pieces where the skin is bent
-_MITRE = 2.0
+_ROUND = 4  # pieces of a quarter of a circle, round the corners of a shifted edge
 _POWERS = np.array([2, 1, 1, 1, 2])  # how area, perimeter, length, width, length x width grow with the scale
 
 
@@ -228,7 +228,7 @@ def _outline_placement(numbers: Points, traced: _Traced, projection: Projection,
 
 def _shifted(shape: Polygon, distance_mm: float) -> BaseGeometry:
     """Move the whole edge of a shape outward, or inward where the distance is negative."""
-    return shape.buffer(distance_mm, join_style="mitre", mitre_limit=_MITRE)
+    return shape.buffer(distance_mm, quad_segs=_ROUND)
 
 
 def _half_change(numbers: Points, first: Points, second: Points) -> Points:

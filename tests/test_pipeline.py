@@ -125,7 +125,7 @@ def test_scale_is_stated_at_the_wound_with_its_uncertainty(prepared, traced):
 def test_several_stickers_are_flagged():
     stickers = (Sticker(layout="corner"), Sticker(layout="tile", at_mm=(22.0, 18.0)))
     flags = _flags_of(render(Scene(stickers=stickers, camera=SMALL)).pixels)
-    assert flags["several-stickers"].startswith("2 stickers were found (corner, tile). The 'corner' one")
+    assert flags["several-stickers"].startswith("2 stickers were found (corner, tile); 2 of them")
 
 
 def test_a_sticker_cut_off_is_flagged():
