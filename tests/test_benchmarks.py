@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from measure.wound import EDGE_SIGMA_MM
-from tests.benchmarks import conditions, coverage, memory, stages
+from tests.benchmarks import conditions, coverage, memory, run, stages
 from tests.benchmarks.run import in_order, measured, options
-from tests.benchmarks.scenes import LAYOUTS, plain
+from tests.benchmarks.scenes import LAYOUTS, hard, plain
 from tests.benchmarks.speed import SAMPLE
 from tests.rendering import Sensor
 
@@ -34,6 +34,12 @@ def test_a_condition_changes_what_it_names_and_nothing_else(layout):
     assert scenes == [conditions.scene_of((i, layout, 3, 4032)) for i in range(len(conditions.CONDITIONS))]
 
 
+def test_scenes_at_the_limits_cover_about_half_of_the_stickers():
+    shares = [scene.cover.fraction for scene in (hard("strip", number) for number in range(1, 31)) if scene.cover]
+    assert 8 <= len(shares) <= 22  # 15 expected, standard deviation 2.7
+    assert 0.05 <= min(shares) <= max(shares) <= 0.3
+
+
 def test_the_plain_condition_is_measured_nearly_without_error():
     assert abs(conditions.error_of((0, "corner", 1, WIDTH))) < 0.002  # as tests/test_accuracy.py holds
 
@@ -49,6 +55,12 @@ def test_a_photo_in_which_no_sticker_is_found_counts_as_such():
     assert blind is None
     assert conditions.cell(np.array([np.nan, 0.01, -0.02])) == "1.581 (2.00) % | 2 of 3"  # sqrt((1 + 4) / 2)
     assert conditions.cell(np.array([np.nan])) == "| 0 of 1"
+
+
+def test_a_photo_on_which_the_tool_breaks_is_named_and_counts_as_not_found(monkeypatch, capsys):
+    monkeypatch.setattr(run, "prepare", lambda *_, **__: 1 / 0)
+    assert measured(plain("tile", 1, 400)) is None
+    assert "ZeroDivisionError" in capsys.readouterr().err
 
 
 def test_flaws_follow_the_distributions_of_the_budget():

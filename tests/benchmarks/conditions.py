@@ -15,7 +15,7 @@ from itertools import islice, product
 import numpy as np
 
 from tests.benchmarks.run import in_order, measured, options
-from tests.benchmarks.scenes import LAYOUTS, covered, plain
+from tests.benchmarks.scenes import LAYOUTS, plain, with_cover
 from tests.rendering import Limb, Scene
 
 Change = Callable[[Scene, np.random.Generator], Scene]
@@ -65,7 +65,7 @@ def _under_lamp(scene: Scene, random: np.random.Generator) -> Scene:
 
 def _hidden(fraction: float) -> Change:
     def change(scene: Scene, random: np.random.Generator) -> Scene:
-        return covered(scene, str(random.choice(["glove", "gauze"])), fraction)
+        return with_cover(scene, str(random.choice(["glove", "gauze"])), fraction)
 
     return change
 

@@ -1,6 +1,7 @@
 """What the benchmarks share: their options, their workers, and one photo from scene to numbers."""
 
 import argparse
+import sys
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
@@ -65,7 +66,7 @@ def measured(
     Returns
     -------
     tuple of Wound and Plane, optional
-        None where no sticker was found or the photo was refused.
+        None where no sticker was found, the photo was refused, or the tool broke on it.
     """
     rendering = render(scene)
     outline = outline or Outline(rendering.outline_px, rendering.holes_px)
@@ -74,5 +75,8 @@ def measured(
         prepared = prepare(read_photo(data, "photo"), propose=False)
         (wound,) = complete(prepared, [outline]).wounds
     except EbblineError:
+        return None
+    except Exception as error:  # noqa: BLE001 - one photo must not lose the table of all the others
+        print(f"broke on {scene}: {error!r}", file=sys.stderr)  # noqa: T201 - a defect, to be looked into
         return None
     return wound, prepared.calibration.plane

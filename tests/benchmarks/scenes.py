@@ -43,7 +43,7 @@ def hard(layout: str, number: int, width: int = 4032) -> Scene:
         sensor=Sensor(blur_px=random.uniform(0.5, 1.5)),
         seed=number,
     )
-    return covered(scene, str(random.choice(["glove", "gauze"])), covered) if covered else scene
+    return with_cover(scene, str(random.choice(["glove", "gauze"])), covered) if covered else scene
 
 
 def plain(layout: str, number: int, width: int = 4032) -> Scene:
@@ -60,7 +60,7 @@ def plain(layout: str, number: int, width: int = 4032) -> Scene:
     )
 
 
-def covered(scene: Scene, kind: str, fraction: float) -> Scene:
+def with_cover(scene: Scene, kind: str, fraction: float) -> Scene:
     """Return the scene with part of the sticker covered, from the first side from which the wound stays free."""
     for direction in (None, 180.0, 270.0, 225.0, 0.0, 90.0):
         covered = replace(scene, cover=Cover(kind=kind, fraction=fraction, from_deg=direction))
