@@ -27,7 +27,7 @@ def test_a_condition_changes_what_it_names_and_nothing_else(layout):
     assert all(
         scene != base for scene, each in zip(scenes[1:], conditions.CONDITIONS[1:], strict=True) if each.name != "JPEG"
     )
-    assert scenes[named("covered", "30%")].cover.fraction == 0.3
+    assert scenes[named("covered", "30 %")].cover.fraction == 0.3
     assert scenes[named("limb, radius", "40 mm")].limb.radius_mm == 40
     assert scenes[named("wound to sticker", "40 mm")].stickers[0].gap_mm == 40
     assert {scene.wound_mm().area for scene in scenes} == {base.wound_mm().area}
@@ -96,7 +96,7 @@ def test_the_tables_of_coverage_have_a_row_a_band(monkeypatch):
     bands = len(LAYOUTS) * len(coverage.BANDS)
     assert len(lines) == 2 * (bands + 2) + 1
     assert lines[2] == (
-        "| corner | 0 to 15° | 2 | 2 | 100% | 2.00 % | 3.00 % | 0% | 2.00 % | 3.00 % | 100% | 2.00 % | 3.00 % |"
+        "| corner | 0 to 15° | 2 | 2 | 100 % | 2.00 % | 3.00 % | 0 % | 2.00 % | 3.00 % | 100 % | 2.00 % | 3.00 % |"
     )
     assert lines[-1] == "| tile | 30 to 45° | 1.00 % | 4.00 % |"
 

@@ -96,7 +96,7 @@ CONDITIONS = (
     *(Condition("JPEG", str(quality), _unchanged, quality) for quality in (95, 60, 40)),
     Condition("light", "half in shadow", _in_half_shadow),
     Condition("light", "lamp from one side", _under_lamp),
-    *(Condition("covered", f"{share:.0%}", _hidden(share)) for share in (0.15, 0.3)),
+    *(Condition("covered", f"{100 * share:.0f} %", _hidden(share)) for share in (0.15, 0.3)),
     *(Condition("wound to sticker", f"{mm} mm", _apart(float(mm))) for mm in (20, 40)),
     *(Condition("lens, k1", f"{k1:+.2f}", _with("camera", k1=k1)) for k1 in (-0.02, -0.01, 0.01, 0.02)),
     *(Condition("limb, radius", f"{mm} mm", _bent(float(mm))) for mm in (120, 80, 60, 40)),

@@ -140,7 +140,7 @@ def _cells(trials: list[Trial], quantity: str) -> str:
         np.array([getattr(one, part)[quantity] for one in trials]) for part in ("error", "predicted", "expanded")
     )
     share = np.mean(np.abs(error) <= expanded)
-    return f"{share:.0%} | {100 * predicted.mean():.2f} % | {100 * np.sqrt(np.mean(error**2)):.2f} %"
+    return f"{100 * share:.0f} % | {100 * predicted.mean():.2f} % | {100 * np.sqrt(np.mean(error**2)):.2f} %"
 
 
 def _budget_rows(budgets: Mapping[str, list[Mapping[str, float]]]) -> Iterator[str]:
