@@ -6,21 +6,19 @@ Renders scenes at the bedside and at the limits, saves them as JPEG 85 with EXIF
 the true outline. Prints Markdown.
 """
 
-import argparse
 from collections.abc import Iterator
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from itertools import islice, product
 
 import numpy as np
 
-from calibration.errors import EbblineError
-from measure.outline import Outline
-from measure.photo import read_photo
-from measure.pipeline import complete, prepare
+from tests.benchmarks.run import in_order, measured, options
 from tests.benchmarks.scenes import LAYOUTS, bedside, hard
-from tests.rendering import jpeg, render
 
 CONDITIONS = {"bedside": bedside, "limits": hard}
+
+Job = tuple[str, str, int, int]
+"""Condition, layout, number and width."""
 
 
 @dataclass(frozen=True)
@@ -32,55 +30,52 @@ class Trial:
     tilt_error_deg: float
 
 
-def measure_one(condition: str, layout: str, number: int, width: int) -> Trial:
+def measure_one(job: Job) -> Trial:
     """Render, save, read and measure one scene."""
-    scene = CONDITIONS[condition](layout, number, width)
-    rendering = render(scene)
-    outline = Outline(rendering.outline_px, rendering.holes_px)
-    try:
-        prepared = prepare(read_photo(jpeg(rendering, quality=85), "photo"), propose=False)
-        (wound,) = complete(prepared, [outline]).wounds
-    except EbblineError:
+    condition, *place = job
+    scene = CONDITIONS[condition](*place)
+    found = measured(scene)
+    if found is None:
         return Trial(np.nan, np.nan, np.nan)
+    wound, plane = found
     return Trial(
-        wound.area.value / rendering.area_mm2 - 1,
+        wound.area.value / scene.wound_mm().area - 1,
         wound.area.components["point localisation"],
-        prepared.calibration.plane.tilt_deg - rendering.tilt_deg,
+        plane.tilt_deg - scene.camera.tilt_deg,
     )
 
 
-def rows(count: int, width: int) -> Iterator[str]:
+def rows(count: int, width: int, workers: int) -> Iterator[str]:
     """Yield the table, a row a layout and condition."""
     yield "| condition | sticker | photos | found | area error, rms | largest | within 2 u of the fit | tilt error |"
     yield "|---|---|---|---|---|---|---|---|"
-    with ProcessPoolExecutor() as pool:
-        for condition in CONDITIONS:
-            for layout in LAYOUTS:
-                jobs = [pool.submit(measure_one, condition, layout, number, width) for number in range(1, count + 1)]
-                yield row(condition, layout, [job.result() for job in jobs])
+    places = list(product(CONDITIONS, LAYOUTS))
+    jobs = [(*place, number, width) for place in places for number in range(1, count + 1)]
+    trials = in_order(measure_one, jobs, workers)
+    for place in places:
+        yield row(*place, list(islice(trials, count)))
 
 
 def row(condition: str, layout: str, trials: list[Trial]) -> str:
     """Return one row of the table."""
     errors = np.array([trial.error for trial in trials])
     found = np.isfinite(errors)
+    counts = f"{len(trials)} | {found.sum()}"
+    if not found.any():
+        return f"| {condition} | {layout} | {counts} | | | | |"
     errors = errors[found]
     sigma = np.array([trial.localisation for trial in trials])[found]
     tilts = np.array([trial.tilt_error_deg for trial in trials])[found]
     rms, largest = 100 * np.sqrt(np.mean(errors**2)), 100 * np.abs(errors).max()
     within = f"{100 * np.mean(np.abs(errors) <= 2 * sigma):.0f} %"
     tilt = f"{np.sqrt(np.mean(tilts**2)):.2f}°"
-    counts = f"{len(trials)} | {found.sum()}"
     return f"| {condition} | {layout} | {counts} | {rms:.3f} % | {largest:.2f} % | {within} | {tilt} |"
 
 
 def main() -> None:
     """Print the table."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--count", type=int, default=40, help="photos a layout and condition")
-    parser.add_argument("--width", type=int, default=4032, help="of a photo, in px")
-    options = parser.parse_args()
-    for line in rows(options.count, options.width):
+    chosen = options(__doc__, 40).parse_args()
+    for line in rows(chosen.count, chosen.width, chosen.workers):
         print(line, flush=True)  # noqa: T201 - this is what it is for
 
 

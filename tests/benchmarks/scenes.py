@@ -43,10 +43,24 @@ def hard(layout: str, number: int, width: int = 4032) -> Scene:
         sensor=Sensor(blur_px=random.uniform(0.5, 1.5)),
         seed=number,
     )
-    return _covered(scene, str(random.choice(["glove", "gauze"])), covered) if covered else scene
+    return with_cover(scene, str(random.choice(["glove", "gauze"])), covered) if covered else scene
 
 
-def _covered(scene: Scene, kind: str, fraction: float) -> Scene:
+def plain(layout: str, number: int, width: int = 4032) -> Scene:
+    """Return a scene from which one condition at a time departs: 300 mm, tilt 15 degrees, blur 1 px, flat skin."""
+    random = np.random.default_rng((ord(layout[0]), 2, number))
+    return Scene(
+        stickers=(replace(_sticker(layout, random), gap_mm=5.0),),
+        wound=_wound(layout, random),
+        skin=Skin(ita_deg=random.uniform(-50, 60), body="trunk"),
+        camera=_camera(random, width, distance_mm=300.0, tilt_deg=15.0),
+        light=Light(gradient=0.1),
+        sensor=Sensor(blur_px=1.0),
+        seed=number,
+    )
+
+
+def with_cover(scene: Scene, kind: str, fraction: float) -> Scene:
     """Return the scene with part of the sticker covered, from the first side from which the wound stays free."""
     for direction in (None, 180.0, 270.0, 225.0, 0.0, 90.0):
         covered = replace(scene, cover=Cover(kind=kind, fraction=fraction, from_deg=direction))

@@ -1,18 +1,18 @@
-"""Time of each stage as a ratio to decoding the same JPEG, and peak memory: ``python -m tests.benchmarks.speed``."""
+"""Time and peak memory of each stage, also as ratios to decoding the same JPEG: ``python -m tests.benchmarks.speed``.
+
+Times are the shortest of several rounds, warm. Memory is that of the stage and what it works on, without the some
+hundred MB that the imported libraries take. Both need Linux.
+"""
 
 import argparse
-import resource
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from calibration.detect import find_stickers
-from calibration.plane import fit_plane
-from measure.overlay import draw_measurement
-from measure.photo import read_photo
-from measure.pipeline import complete, prepare
+from tests.benchmarks.memory import peaks_mb
+from tests.benchmarks.stages import DECODE, STAGES, Inputs
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "W01-shin-corner.jpg"
 
@@ -27,39 +27,34 @@ def best(work: Callable[[], object], rounds: int) -> float:
     return min(times)
 
 
+def rows(photo: Path = SAMPLE, rounds: int = 7) -> Iterator[str]:
+    """Yield the table, a row a stage, and how long the command takes from cold."""
+    inputs = Inputs.of(photo.read_bytes())
+    seconds = {
+        name: best(lambda stage=stage: stage.work(getattr(inputs, stage.takes)), rounds)
+        for name, stage in STAGES.items()
+    }
+    peaks = peaks_mb(inputs)
+    yield f"| stage, {inputs.photo.width * inputs.photo.height / 1e6:.0f} MP | ms | ratio | peak MB | ratio |"
+    yield "|---|---|---|---|---|"
+    for name in STAGES:
+        times = f"{1000 * seconds[name]:.0f} | {seconds[name] / seconds[DECODE]:.2f}"
+        yield f"| {name} | {times} | {peaks[name]:.0f} | {peaks[name] / peaks[DECODE]:.2f} |"
+    yield f"\nCold `ebbline measure`: {best(lambda: _cold(photo), 3):.2f} s."
+
+
+def _cold(photo: Path) -> None:
+    subprocess.run([sys.executable, "-m", "measure", "measure", str(photo), "--json"], check=True, capture_output=True)
+
+
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("photo", nargs="?", type=Path, default=SAMPLE)
     parser.add_argument("--rounds", type=int, default=7)
     options = parser.parse_args()
-    data = options.photo.read_bytes()
-    photo = read_photo(data, options.photo.name)
-    stickers = find_stickers(photo.pixels)
-    prepared = prepare(photo)
-    measurement = complete(prepared)
-    stages: dict[str, Callable[[], object]] = {
-        "read the photo": lambda: read_photo(data, "photo"),
-        "find the sticker": lambda: find_stickers(photo.pixels),
-        "fit the plane": lambda: fit_plane(stickers[0], photo.width, photo.height, photo.focal_px),
-        "prepare (all of the above but reading, and the proposal)": lambda: prepare(photo),
-        "complete (numbers and budgets)": lambda: complete(prepared),
-        "draw the overlay": lambda: draw_measurement(measurement),
-        "whole path": lambda: complete(prepare(read_photo(data, "photo"))),
-    }
-    unit = best(stages["read the photo"], options.rounds)
-    lines = [f"| stage, {photo.width * photo.height / 1e6:.0f} MP | ms | ratio |", "|---|---|---|"]
-    for name, work in stages.items():
-        seconds = best(work, options.rounds)
-        lines.append(f"| {name} | {1000 * seconds:.0f} | {seconds / unit:.2f} |")
-    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    cold = best(lambda: _cold(options.photo), 3)
-    lines += [f"\nPeak memory {memory:.0f} MB. Cold `ebbline measure`: {cold:.2f} s."]
-    print("\n".join(lines))  # noqa: T201 - this is what it is for
-
-
-def _cold(photo: Path) -> None:
-    subprocess.run([sys.executable, "-m", "measure", "measure", str(photo), "--json"], check=True, capture_output=True)
+    for line in rows(options.photo, options.rounds):
+        print(line, flush=True)  # noqa: T201 - this is what it is for
 
 
 if __name__ == "__main__":

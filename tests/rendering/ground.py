@@ -125,7 +125,8 @@ def _sticker_shadows(scene: Scene, raster: Raster, outlines: Outlines) -> Pictur
     """Return the light left where stickers keep it from the skin."""
     light = np.ones(raster.shape, np.float32)
     towards = np.array(scene.light.direction)
-    for outline, lift in outlines:
+    for outline, height in outlines:
+        lift = max(height, 0.0)  # what lies lower than the wound still touches the skin
         mask = np.zeros(raster.shape, np.float32)
         away = outline - towards * (0.35 + 0.7 * lift)
         cv2.fillPoly(mask, [np.rint(raster.to_px(away) * 16).astype(np.int32)], 1.0, cv2.LINE_8, shift=4)
