@@ -206,3 +206,21 @@ def test_other_boards_and_markers_are_not_stickers():
         page[200:320, 200:320] = cv2.aruco.generateImageMarker(dictionary, number, 120)
         with pytest.raises(StickerNotFoundError):
             find_stickers(page)
+
+
+@pytest.mark.parametrize("number", [6, 13, 18, 22])
+def test_a_board_that_shares_a_marker_is_no_sticker(number):
+    """A checkerboard with markers of the same dictionary between its squares, drawn by OpenCV."""
+    dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
+    board = cv2.aruco.CharucoBoard((5, 7), 0.04, 0.02, dictionary, np.arange(number, number + 17))
+    drawn = cv2.cvtColor(board.generateImage((900, 1200), marginSize=40), cv2.COLOR_GRAY2RGB)
+    with pytest.raises((StickerNotFoundError, StickerCutOffError)):
+        find_stickers(drawn)
+
+
+def test_a_stippled_picture_is_refused():
+    """Thousands of dots, each of which might be a marker of a pixel a cell."""
+    random = np.random.default_rng(1)
+    dots = np.where(random.random((500, 500)) < 0.3, 0, 255).astype(np.uint8)
+    with pytest.raises(StickerNotFoundError):
+        find_stickers(np.repeat(dots[..., None], 3, axis=2))
