@@ -13,6 +13,7 @@
     ├── PhotoError               (measure.photo)   a file that can't be used as a photo
     ├── OutlineError             (measure.outline) an outline that can't be measured
     ├── PictureError             (measure.overlay) a picture that can't be written
+    ├── ReasonError              (measure.acceptance) a reason that can't be recorded
     └── UnexpectedError          what nobody foresaw
 
 A message says what was found, what was expected and what to do, in that order. ``code`` is a short stable name for
