@@ -5,6 +5,9 @@
     EbblineError
     ├── StickerError             the printed sticker
     │   ├── StickerNotFoundError
+    │   │   ├── StickerBlurredError      no edge in the photo is sharp enough
+    │   │   ├── StickerInDarkError       the photo is nearly black
+    │   │   └── StickerOverexposedError  the photo is nearly white
     │   ├── StickerCutOffError
     │   └── StickerMirroredError
     ├── PlaneError               points that fix no plane
@@ -37,6 +40,24 @@ class StickerNotFoundError(StickerError):
     """No sticker of a known layout was recognised in the photo."""
 
     code = "no-sticker"
+
+
+class StickerBlurredError(StickerNotFoundError):
+    """No sticker was recognised, and the photo is so blurred or smeared that none could be."""
+
+    code = "blurred-photo"
+
+
+class StickerInDarkError(StickerNotFoundError):
+    """No sticker was recognised, and the photo is nearly black."""
+
+    code = "dark-photo"
+
+
+class StickerOverexposedError(StickerNotFoundError):
+    """No sticker was recognised, and the photo is nearly white."""
+
+    code = "bright-photo"
 
 
 class StickerCutOffError(StickerError):
