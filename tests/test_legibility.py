@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 import pytest
 
+from calibration.detect import find_stickers
 from calibration.errors import StickerNotFoundError
 from calibration.legibility import least_blur_px, unreadable_error, why_unreadable
 from measure.photo import read_photo
@@ -108,3 +109,8 @@ def test_a_blurred_photo_is_answered_with_what_to_do():
 
 def test_a_legible_photo_gets_no_error():
     assert unreadable_error(np.full((60, 80), 128, dtype=np.uint8)) is None
+
+
+def test_the_search_for_a_sticker_names_the_blur():
+    with pytest.raises(StickerNotFoundError, match="too blurred or smeared"):
+        find_stickers(_gray(sensor=Sensor(blur_px=6.0)))
