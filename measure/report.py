@@ -6,6 +6,7 @@ from typing import Any
 
 from calibration.errors import EbblineError
 from measure.acceptance import Acceptance
+from measure.budget import mostly
 from measure.flags import Flag
 from measure.outline import document as outline_document
 from measure.photo import Photo
@@ -63,6 +64,8 @@ def summary(measurement: Measurement) -> str:
     for number, wound in enumerate(measurement.wounds, 1):
         lines.append(f"  wound {number} ({wound.source} outline)")
         lines += [f"    {name:<18}{shown(quantity)}" for name, quantity in rows(wound)]
+        causes = mostly(wound.area)
+        lines += [f"    uncertainty mostly from: {causes}"] if causes else []
     if measurement.acceptance:
         lines.append(f"  {_kept(measurement.acceptance)}")
     failed = [check.sentence for check in measurement.checks if not check.ok]
