@@ -18,7 +18,8 @@ STYLE = """
   }
   [data-testid="stFileUploaderDropzone"] > span button { width: 100%; }
   [data-testid="stFileUploaderDropzone"] > div:has([data-testid="stFileChips"]) { width: 100%; max-width: none; }
-  [data-testid="stFileChips"] { flex-wrap: wrap !important; width: 100%; max-width: none; }
+  [data-testid="stFileChips"] { flex-flow: row wrap !important; width: 100%; max-width: none; }
+  [data-testid="stFileChips"] > div { flex: 1 1 14rem; min-width: 0; }
   [data-testid="stFileChips"] > [data-testid="stBaseButton-borderlessIcon"] {
     flex: 1 1 16rem; min-width: 0; min-height: 3.5rem; font-size: 1.15rem; border: 1px solid; border-radius: 0.5rem;
   }
