@@ -137,6 +137,14 @@ def test_a_failed_check_shows_numbers_but_no_way_to_save_yet(page, tilted):
     assert "keep it all the same?" in page.subheader[0].value
 
 
+def test_a_check_of_the_outline_counts_like_one_of_the_photo(page, first_sample, monkeypatch):
+    monkeypatch.setattr("measure.checks.MAX_STICKER_MM", 1.0)
+    _upload(page, first_sample.photo)
+    assert "mm from the wound: move it closer" in page.warning[0].value
+    assert _buttons(page) == []
+    assert page.pills
+
+
 def test_a_reason_lets_the_numbers_be_saved_and_goes_with_them(page, tilted, kept_documents):
     _upload(page, tilted)
     page.pills[0].set_value("Best of several").run()
