@@ -17,6 +17,17 @@ STYLE = """
     min-height: 3.5rem; font-size: 1.15rem;
   }
   [data-testid="stFileUploaderDropzone"] > span button { width: 100%; }
+  [data-testid="stFileUploaderDropzone"] > div:has([data-testid="stFileChips"]) { width: 100%; max-width: none; }
+  [data-testid="stFileChips"] { flex-flow: row wrap !important; width: 100%; max-width: none; }
+  [data-testid="stFileChips"] > div { flex: 1 1 14rem; min-width: 0; }
+  [data-testid="stFileChips"] > [data-testid="stBaseButton-borderlessIcon"] {
+    flex: 1 1 16rem; min-width: 0; min-height: 3.5rem; font-size: 1.15rem; border: 1px solid; border-radius: 0.5rem;
+  }
+  [data-testid="stFileChips"] > [data-testid="stBaseButton-borderlessIcon"] > div { display: none; }
+  [data-testid="stFileChipDeleteBtn"] button { min-width: 2.9rem; min-height: 2.9rem; justify-content: center; }
+  .stFormSubmitButton button { min-height: 3.5rem; font-size: 1.15rem; }
+  [data-testid="stButtonGroup"] button { min-height: 3.2rem; font-size: 1.05rem; }
+  [data-testid="stTextInput"] input { min-height: 3.2rem; font-size: 1.1rem; }
   [role="radiogroup"] label { min-height: 2.9rem; align-items: center; }
   [data-testid="stExpander"] summary { min-height: 3rem; }
   [data-testid="stPageLink"] a { min-height: 3rem; }

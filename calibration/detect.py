@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.errors import StickerCutOffError, StickerMirroredError, StickerNotFoundError
+from calibration.legibility import unreadable_error
 from calibration.projection import project
 from calibration.sticker import DICTIONARY, LAYOUTS, Layout, Points
 
@@ -167,7 +168,7 @@ def _explain(gray: Gray, candidates: list[_Candidate]) -> Exception:
             "The photo is a mirror image: the sticker reads the wrong way round. "
             "Switch off mirroring in the camera, or take the photo with the camera on the back."
         )
-    return StickerNotFoundError(
+    return unreadable_error(gray) or StickerNotFoundError(
         "No calibration sticker was found in the photo. "
         "Lay a printed sticker flat beside the wound, with all of it in the picture and in focus, and take it again."
     )

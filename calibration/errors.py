@@ -5,6 +5,9 @@
     EbblineError
     ├── StickerError             the printed sticker
     │   ├── StickerNotFoundError
+    │   │   ├── StickerBlurredError      no edge in the photo is sharp enough
+    │   │   ├── StickerInDarkError       the photo is nearly black
+    │   │   └── StickerOverexposedError  the photo is nearly white
     │   ├── StickerCutOffError
     │   └── StickerMirroredError
     ├── PlaneError               points that fix no plane
@@ -13,6 +16,7 @@
     ├── PhotoError               (measure.photo)   a file that can't be used as a photo
     ├── OutlineError             (measure.outline) an outline that can't be measured
     ├── PictureError             (measure.overlay) a picture that can't be written
+    ├── ReasonError              (measure.acceptance) a reason that can't be recorded
     └── UnexpectedError          what nobody foresaw
 
 A message says what was found, what was expected and what to do, in that order. ``code`` is a short stable name for
@@ -36,6 +40,24 @@ class StickerNotFoundError(StickerError):
     """No sticker of a known layout was recognised in the photo."""
 
     code = "no-sticker"
+
+
+class StickerBlurredError(StickerNotFoundError):
+    """No sticker was recognised, and the photo is so blurred or smeared that none could be."""
+
+    code = "blurred-photo"
+
+
+class StickerInDarkError(StickerNotFoundError):
+    """No sticker was recognised, and the photo is nearly black."""
+
+    code = "dark-photo"
+
+
+class StickerOverexposedError(StickerNotFoundError):
+    """No sticker was recognised, and the photo is nearly white."""
+
+    code = "bright-photo"
 
 
 class StickerCutOffError(StickerError):

@@ -105,6 +105,20 @@ class _Scale(click.ParamType["TwoPoints"]):
         return x1, y1, x2, y2, distance
 
 
+class _Reason(click.ParamType[str]):
+    """Why a photo is kept, on one line."""
+
+    name = "REASON"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:  # noqa: ANN401 - click's own signature
+        from measure.acceptance import ReasonError, usable_reason
+
+        try:
+            return usable_reason(str(value))
+        except ReasonError as error:
+            self.fail(str(error), param, ctx)
+
+
 class _Degrees(click.FloatRange):
     """A direction: a finite number of degrees within a turn to either side."""
 
@@ -126,6 +140,7 @@ class _Degrees(click.FloatRange):
 )
 @click.option("--head", type=_Degrees(), metavar="DEGREES", help="Where the head is, clockwise from the photo's top.")
 @click.option("--scale", type=_Scale(), help="Two points and their distance in mm, where there is no sticker.")
+@click.option("--accept", type=_Reason(), help="Why a photo is kept if a check of it failed; goes into the record.")
 @click.option("--overlay", type=click.Path(dir_okay=False, path_type=Path), help="Picture to write (.png or .jpg).")
 @click.option("--close", is_flag=True, help="Let the picture show only the part round sticker and wounds.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document (a list for several photos).")
@@ -135,6 +150,7 @@ def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
     convention: str,
     head: float | None,
     scale: "TwoPoints | None",
+    accept: str | None,
     overlay: Path | None,
     *,
     close: bool,
@@ -148,6 +164,7 @@ def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
     Example:
       ebbline measure photo.jpg --overlay seen.png
       ebbline measure photo.jpg --outline traced.json --json
+      ebbline measure photo.jpg --accept "No second photo was possible"
     """
     if len(photos) > 1 and (outline or scale):
         raise click.UsageError("--outline and --scale belong to one photo: give one photo at a time with them.")
@@ -156,7 +173,7 @@ def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
     from measure.report import document, refusal, summary
 
     pictures = _picture_paths(overlay, photos, outline)
-    wanted = _Wanted(outline, convention, _head(head, convention), scale)
+    wanted = _Wanted(outline, convention, _head(head, convention), scale, accept)
     documents, failed = [], False
     for number, (name, picture) in enumerate(zip(photos, pictures, strict=True), 1):
         if len(photos) > 1:
@@ -193,6 +210,7 @@ class _Wanted:
     convention: str
     head: float | None
     scale: "TwoPoints | None"
+    accept: str | None
 
 
 @dataclass(frozen=True)
@@ -214,7 +232,8 @@ def _measure_one(name: str, wanted: _Wanted) -> "Measurement | _Refused":
         photo = read_photo(name)
         outlines = read_outlines(wanted.outline, photo.width, photo.height) if wanted.outline else None
         prepared = prepare(photo, scale=wanted.scale, propose=outlines is None)
-        return complete(prepared, outlines, convention=Convention(wanted.convention), head_deg=wanted.head)
+        convention = Convention(wanted.convention)
+        return complete(prepared, outlines, convention=convention, head_deg=wanted.head, accept=wanted.accept)
     except EbblineError as error:
         return _Refused(error, photo)
     except Exception as error:  # noqa: BLE001 - one photo must never take the others' results with it

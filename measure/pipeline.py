@@ -10,6 +10,7 @@ from shapely.ops import unary_union
 
 from calibration.plane import Plane
 from calibration.sticker import Points
+from measure.acceptance import Acceptance, accepted
 from measure.checks import (
     MAX_PRINT_MISFIT,
     MIN_SHARE_SEEN,
@@ -71,6 +72,7 @@ class Measurement:
     relative_scale_uncertainty: float
     checks: tuple[Check, ...]
     flags: tuple[Flag, ...]
+    acceptance: Acceptance | None = None
 
 
 def prepare(photo: Photo, *, scale: TwoPoints | None = None, propose: bool = True) -> Prepared:
@@ -180,6 +182,7 @@ def complete(
     *,
     convention: Convention = Convention.LONGEST_PERPENDICULAR,
     head_deg: float | None = None,
+    accept: str | None = None,
 ) -> Measurement:
     """Measure the wounds of a prepared photo.
 
@@ -194,11 +197,15 @@ def complete(
     head_deg : float, optional
         Direction of the head (of the heel on a foot) in the photo, clockwise from its top, in degrees; for the
         convention head-to-toe. The top of the photo where it isn't given.
+    accept : str, optional
+        Why the photo is kept even if a check failed; recorded only where one did.
 
     Raises
     ------
     OutlineError
         If an outline can't be measured.
+    ReasonError
+        If the reason can't be recorded.
     """
     chosen = prepared.outlines if outlines is None else tuple(outlines)
     if outlines is not None:
@@ -209,6 +216,7 @@ def complete(
     )
     place = _place(prepared.photo, prepared.calibration, chosen)
     mm_per_px = prepared.calibration.plane.mm_per_px(place)
+    checks = (*prepared.checks, check_distance(mm_per_px), *_wound_checks(prepared, chosen))
     flags = (
         *prepared.flags,
         *_outline_flags(chosen, prepared.calibration.sticker_outlines_px, method, convention, head_deg),
@@ -220,8 +228,9 @@ def complete(
         convention,
         mm_per_px,
         prepared.calibration.relative_uncertainty(place),
-        (*prepared.checks, check_distance(mm_per_px), *_wound_checks(prepared, chosen)),
+        checks,
         flags,
+        None if accept is None else accepted(accept, checks),
     )
 
 

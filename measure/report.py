@@ -5,6 +5,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from calibration.errors import EbblineError
+from measure.acceptance import Acceptance
+from measure.budget import mostly
 from measure.flags import Flag
 from measure.outline import document as outline_document
 from measure.photo import Photo
@@ -30,6 +32,7 @@ def document(measurement: Measurement) -> Document:
             | {"sentence": check.sentence}
             for check in measurement.checks
         ],
+        "acceptance": _acceptance(measurement.acceptance),
         "wounds": [_wound(wound, measurement) for wound in measurement.wounds],
         "flags": [_flag(flag) for flag in measurement.flags],
     }
@@ -43,6 +46,7 @@ def refusal(name: str, error: EbblineError, photo: Photo | None = None) -> Docum
         "photo": {**facts, "path": name},
         "calibration": {**calibration, "residual_px": None, "relative_scale_uncertainty": None},
         "checks": [],
+        "acceptance": None,
         "wounds": [],
         "flags": [_flag(Flag(error.code, str(error)))],
     }
@@ -60,6 +64,10 @@ def summary(measurement: Measurement) -> str:
     for number, wound in enumerate(measurement.wounds, 1):
         lines.append(f"  wound {number} ({wound.source} outline)")
         lines += [f"    {name:<18}{shown(quantity)}" for name, quantity in rows(wound)]
+        causes = mostly(wound.area)
+        lines += [f"    uncertainty mostly from: {causes}"] if causes else []
+    if measurement.acceptance:
+        lines.append(f"  {_kept(measurement.acceptance)}")
     failed = [check.sentence for check in measurement.checks if not check.ok]
     lines += [f"  ! {sentence}" for sentence in failed + [flag.sentence for flag in measurement.flags]]
     return "\n".join(lines)
@@ -90,6 +98,14 @@ def _photo(photo: Photo) -> Document:
         "height": photo.height,
         "taken_at": photo.taken_at.isoformat() if photo.taken_at else None,
     }
+
+
+def _acceptance(acceptance: Acceptance | None) -> Document | None:
+    return {"reason": acceptance.reason, "failed_checks": list(acceptance.failed)} if acceptance else None
+
+
+def _kept(acceptance: Acceptance) -> str:
+    return f"accepted in spite of: {', '.join(acceptance.failed)} - '{acceptance.reason}'"
 
 
 def _calibration(calibration: Calibration, measurement: Measurement) -> Document:

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.rendering import Camera, Scene, render, write_photo
+
 SAMPLES = Path(__file__).parent.parent / "sample_images"
 
 
@@ -52,3 +54,11 @@ def first_sample() -> Sample:
 def island_sample() -> Sample:
     """Return the sample photograph whose wound surrounds an island of healed skin."""
     return next(sample for sample in _samples() if sample.photo.name.startswith("W03"))
+
+
+@pytest.fixture(scope="session")
+def tilted(tmp_path_factory) -> Path:
+    """Return a photo that fails one check: the camera was tilted by 40 degrees, 30 are allowed."""
+    path = tmp_path_factory.mktemp("photos") / "tilted.jpg"
+    write_photo(path, render(Scene(camera=Camera(width=2016, height=1512, distance_mm=200, tilt_deg=40), seed=4)))
+    return path

@@ -152,3 +152,79 @@ def test_a_sheet_can_be_fetched(phone, address):
         phone.get_by_role("button", name="Sheet of corner stickers (PDF)").tap()
     with open(download.value.path(), "rb") as file:  # noqa: PTH123 - playwright returns a path of its own
         assert file.read(4) == b"%PDF"
+
+
+# A photo that fails a check
+
+
+def _text_of_chooser(page):
+    """Return what stands on the button that takes another photo; the style sheet writes it."""
+    button = page.get_by_test_id("stFileUploader").get_by_role("button", name="Add files")
+    return button, button.evaluate("button => getComputedStyle(button, '::after').content")
+
+
+def test_the_next_step_stands_on_the_first_screen(phone, tilted):
+    """Without scrolling: what is wrong, and a button to take the photo again; 44 CSS px as above."""
+    _upload(phone, tilted)
+    phone.get_by_test_id("stMetricValue").first.wait_for()
+    assert "hold it straight" in phone.get_by_test_id("stAlert").inner_text()
+    button, text = _text_of_chooser(phone)
+    assert text == '"Take it again"'
+    place = button.bounding_box()
+    assert place["height"] >= 44
+    assert place["width"] >= 300
+    assert place["y"] + place["height"] <= 844
+    assert phone.get_by_label("Remove tilted.jpg").bounding_box()["height"] >= 44
+
+
+def test_a_failing_photo_is_kept_with_a_reason(phone, tilted):
+    _upload(phone, tilted)
+    choices = phone.get_by_role("radiogroup", name="Why is this photo kept?").get_by_role("radio")
+    choices.first.wait_for()
+    assert phone.get_by_role("button", name="Save numbers (JSON)").count() == 0
+    assert choices.count() == 4
+    for number in range(4):
+        assert choices.nth(number).bounding_box()["height"] >= 44
+    choices.get_by_text("No second photo was possible").tap()
+    with phone.expect_download() as download:
+        phone.get_by_role("button", name="Save numbers (JSON)").tap()
+    with open(download.value.path(), encoding="utf-8") as file:  # noqa: PTH123 - playwright returns a path of its own
+        saved = json.load(file)
+    assert saved["acceptance"] == {"reason": "No second photo was possible", "failed_checks": ["tilt"]}
+
+
+def test_other_words_need_one_tap_more(phone, tilted):
+    _upload(phone, tilted)
+    phone.get_by_role("radio", name="Other").tap()
+    words = phone.get_by_label("In a few words")
+    words.fill("The patient could not wait")
+    keep = phone.get_by_role("button", name="Keep it for this reason")
+    assert words.bounding_box()["height"] >= 44
+    assert keep.bounding_box()["height"] >= 44
+    keep.tap()
+    phone.get_by_role("button", name="Save numbers (JSON)").wait_for()
+    assert phone.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+def test_the_same_chooser_takes_the_photo_again(phone, tilted, first_sample):
+    _upload(phone, tilted)
+    phone.get_by_role("radio", name="Other").tap()
+    _upload(phone, first_sample.photo)
+    phone.get_by_text("Sticker found (corner)").wait_for()
+    phone.get_by_role("button", name="Save numbers (JSON)").wait_for()
+    assert phone.get_by_role("radio", name="Other").count() == 0
+    assert _text_of_chooser(phone)[1] == '"Take or choose another photo"'
+
+
+def test_the_bars_of_the_budget_are_drawn_to_scale(phone, first_sample):
+    _upload(phone, first_sample.photo)
+    rows = phone.get_by_role("list", name="What the uncertainty of the area is made of").get_by_role("listitem")
+    rows.first.wait_for()
+    assert "how exactly the edge is drawn" in rows.first.inner_text()
+    lengths = rows.first.evaluate(
+        "row => [...row.querySelectorAll('[aria-hidden] , [aria-hidden] div')].map(box => box.clientWidth)"
+    )
+    track, bar = lengths
+    share = float(rows.first.inner_text().split()[-2])
+    assert bar / track == pytest.approx(share / 100, abs=0.01)
+    assert track > 300

@@ -40,7 +40,7 @@ def measured(first_sample):
 
 
 def test_document_has_the_keys_of_the_contract(measured):
-    assert set(measured) == {"photo", "calibration", "checks", "wounds", "flags"}
+    assert set(measured) == {"photo", "calibration", "checks", "acceptance", "wounds", "flags"}
     assert set(measured["photo"]) == {"path", "sha256", "width", "height", "taken_at"}
     assert set(measured["calibration"]) == {
         "source", "layouts", "tilt_deg", "mm_per_px", "residual_px", "relative_scale_uncertainty",
@@ -119,6 +119,26 @@ def test_stdout_is_the_document_alone(first_sample):
     assert done.stderr == ""
 
 
+def test_a_tilted_photo_is_kept_with_a_reason(tilted):
+    kept = document(tilted, "--accept", "  No second photo was possible ")
+    assert kept["acceptance"] == {"reason": "No second photo was possible", "failed_checks": ["tilt"]}
+    assert document(tilted) == kept | {"acceptance": None}
+
+
+def test_one_reason_may_go_with_several_photos(tilted, first_sample):
+    words = ["measure", str(tilted), str(first_sample.photo), "--accept", "Best of three", "--json"]
+    first, second = json.loads(CliRunner().invoke(commands, words).stdout)
+    assert first["acceptance"]["failed_checks"] == ["tilt"]
+    assert second["acceptance"] is None
+
+
+def test_the_text_says_in_spite_of_what_a_photo_was_kept(tilted):
+    result = CliRunner().invoke(commands, ["measure", str(tilted), "--accept", "Best of three"])
+    assert result.exit_code == 0
+    assert "\n  accepted in spite of: tilt - 'Best of three'\n" in result.stdout
+    assert "accepted" not in CliRunner().invoke(commands, ["measure", str(tilted)]).stdout
+
+
 def test_plain_output_shows_value_and_k(first_sample):
     result = CliRunner().invoke(commands, ["measure", str(first_sample.photo)])
     assert result.exit_code == 0
@@ -175,6 +195,9 @@ def test_overlays_of_photos_of_the_same_name_do_not_replace_each_other(first_sam
         ["measure", "a.jpg", "--convention", "head-to-toe", "--head", "inf"],
         ["measure", "a.jpg", "--convention", "head-to-toe", "--head", "1e300"],
         ["measure", "a.jpg", "--close"],
+        ["measure", "a.jpg", "--accept", " "],
+        ["measure", "a.jpg", "--accept", "two\nlines"],
+        ["measure", "a.jpg", "--accept", "x" * 201],
         ["measure", "a.jpg", "--overlay", "seen.gif"],
         ["measure", "a.jpg", "--overlay", "a.jpg"],
         ["measure", "a.jpg", "--outline", "o.png", "--overlay", "o.png"],

@@ -93,3 +93,119 @@ def test_stickers_can_be_printed(page):
         "Strip, 100 x 20 mm",
         "Tile, 26 x 26 mm",
     ]
+
+
+# A photo that fails a check
+
+SAVE = ["Save numbers (JSON)", "Save picture"]
+
+
+def _buttons(page):
+    return [button.label for button in page.get("download_button")]
+
+
+@pytest.fixture
+def kept_documents(monkeypatch):
+    """Collect the documents that the page offers to save."""
+    from streamlit.delta_generator import DeltaGenerator
+
+    offered = []
+    real = DeltaGenerator.download_button
+
+    def download_button(self, label, data, *args, **words):
+        if label.startswith("Save numbers"):
+            offered.append(json.loads(data))
+        return real(self, label, data, *args, **words)
+
+    monkeypatch.setattr(DeltaGenerator, "download_button", download_button)
+    return offered
+
+
+def test_a_good_photo_is_saved_without_a_question(page, first_sample, kept_documents):
+    _upload(page, first_sample.photo)
+    assert _buttons(page) == SAVE
+    assert not page.pills
+    assert kept_documents[-1]["acceptance"] is None
+
+
+def test_a_failed_check_shows_numbers_but_no_way_to_save_yet(page, tilted):
+    _upload(page, tilted)
+    assert not page.exception
+    assert "tilted by 40 degrees: hold it straight" in page.warning[0].value
+    assert page.metric[0].value.endswith("cm²")
+    assert _buttons(page) == []
+    assert "keep it all the same?" in page.subheader[0].value
+
+
+def test_a_check_of_the_outline_counts_like_one_of_the_photo(page, first_sample, monkeypatch):
+    monkeypatch.setattr("measure.checks.MAX_STICKER_MM", 1.0)
+    _upload(page, first_sample.photo)
+    assert "mm from the wound: move it closer" in page.warning[0].value
+    assert _buttons(page) == []
+    assert page.pills
+
+
+def test_a_reason_lets_the_numbers_be_saved_and_goes_with_them(page, tilted, kept_documents):
+    _upload(page, tilted)
+    page.pills[0].set_value("Best of several").run()
+    assert not page.exception
+    assert _buttons(page) == SAVE
+    assert kept_documents[-1]["acceptance"] == {"reason": "Best of several", "failed_checks": ["tilt"]}
+
+
+def test_a_reason_in_own_words(page, tilted, kept_documents):
+    _upload(page, tilted)
+    page.pills[0].set_value("Other").run()
+    assert _buttons(page) == []
+    page.text_input[0].input("The patient could not wait")
+    page.button[0].click().run()
+    assert _buttons(page) == SAVE
+    assert kept_documents[-1]["acceptance"]["reason"] == "The patient could not wait"
+
+
+def test_no_words_are_no_reason(page, tilted):
+    _upload(page, tilted)
+    page.pills[0].set_value("Other").run()
+    page.button[0].click().run()
+    assert "The reason is empty" in page.error[0].value
+    assert _buttons(page) == []
+
+
+def test_the_reason_outlasts_another_convention(page, tilted):
+    _upload(page, tilted)
+    page.pills[0].set_value("Best of several").run()
+    page.radio(key="convention").set_value("head-to-toe").run()
+    assert not page.exception
+    assert _buttons(page) == SAVE
+
+
+def test_another_photo_clears_the_reason(page, tilted):
+    """The same pixels in another file: the same checks fail."""
+    _upload(page, tilted)
+    page.pills[0].set_value("Best of several").run()
+    _upload(page, "again.jpg", tilted.read_bytes() + b"\0")
+    assert not page.exception
+    assert page.warning
+    assert _buttons(page) == []
+
+
+# What the uncertainty is made of
+
+
+def test_the_page_says_where_most_of_the_uncertainty_comes_from(page, first_sample):
+    _upload(page, first_sample.photo)
+    assert "Most of the uncertainty comes from how exactly the edge is drawn." in _texts(page)
+    assert any("how exactly the edge is drawn" in element.body for element in page.get("html"))
+
+
+def test_bars_say_in_words_what_their_lengths_say():
+    from measure.budget import Part
+    from measure.pages.bars import bars
+
+    drawn = bars([Part("lens", 0.6), Part("<b>", 0.4)], 'a "title"')
+    assert "the camera's lens" in drawn.replace("&#x27;", "'")
+    assert "60 %" in drawn
+    assert "width: 60.0%" in drawn
+    assert "&lt;b&gt;" in drawn
+    assert "&quot;title&quot;" in drawn
+    assert "http" not in drawn

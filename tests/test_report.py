@@ -54,6 +54,11 @@ def test_a_refused_photo_that_was_read_keeps_its_facts(measurement):
     assert refusal("x", StickerNotFoundError("No."), photo)["photo"]["sha256"] == photo.sha256
 
 
+def test_the_summary_says_what_the_uncertainty_is_made_of(measurement):
+    """20 mm squared, edge to 0.2 mm: 4 x 0.2 / 20 = 4 %; unknown tilt: 2 (1 - cos 20) / sqrt(3) = 7 %: 25 and 75 %."""
+    assert "\n    uncertainty mostly from: tilt not corrected 75 %, outline placement 25 %\n" in summary(measurement)
+
+
 def test_value_and_k_stand_together():
     assert shown(Quantity(4.0, "cm2", {"a": 0.01})) == "4.00 +- 0.08 cm2 (k = 2)"
 
