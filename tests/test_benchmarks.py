@@ -80,23 +80,25 @@ def test_flaws_follow_the_distributions_of_the_budget():
 def test_a_flawed_photo_is_off_by_its_flaws():
     flaws = coverage.Flaws(print_scale=1.005, lift_mm=0.0, k1=0.0, focal=1.0, edge_mm=0.2)
     scene = flaws.scene(plain("corner", 1, WIDTH))
-    wound, _ = measured(scene, outline=flaws.outline(scene), focal_35mm=coverage.EXIF_FOCAL_MM)
+    photo = measured(scene, drawn=flaws.outline(scene), focal_35mm=coverage.EXIF_FOCAL_MM)
     true = scene.wound_mm()
     # a print 0.5 % too large makes lengths 0.5 % too small; Steiner: a curve moved outward by 0.2 mm
     moved = true.area + 0.2 * true.length + np.pi * 0.2**2
-    assert wound.area.value == pytest.approx(moved / 1.005**2, rel=2e-3)
+    assert photo.as_drawn.area.value == pytest.approx(moved / 1.005**2, rel=2e-3)
+    assert photo.by_truth.area.value == pytest.approx(true.area / 1.005**2, rel=2e-3)
 
 
 def test_the_tables_of_coverage_have_a_row_a_band(monkeypatch):
     components = {"point localisation": 0.01, "outline placement": 0.04}
     error, predicted = (dict.fromkeys(coverage.QUANTITIES, value) for value in (0.03, 0.02))
-    expanded = {"area": 0.04, "perimeter": 0.02, "length": 0.04}
+    expanded = {"area": 0.04, "perimeter": 0.02, "length": 0.04, coverage.SCALE: 0.04}
     monkeypatch.setattr(coverage, "trial", lambda _: coverage.Trial(error, predicted, expanded, components))
     lines = list(coverage.rows(2, WIDTH, 1))
     bands = len(LAYOUTS) * len(coverage.BANDS)
     assert len(lines) == 2 * (bands + 2) + 1
     assert lines[2] == (
-        "| corner | 0 to 15° | 2 | 2 | 100 % | 2.00 % | 3.00 % | 0 % | 2.00 % | 3.00 % | 100 % | 2.00 % | 3.00 % |"
+        "| corner | 0 to 15° | 2 | 2 | 100 % | 2.00 % | 3.00 % | 0 % | 2.00 % | 3.00 % | 100 % | 2.00 % | 3.00 % "
+        "| 100 % | 2.00 % | 3.00 % |"
     )
     assert lines[-1] == "| tile | 30 to 45° | 1.00 % | 4.00 % |"
 

@@ -37,11 +37,11 @@ def measure_one(job: Job) -> Trial:
     found = measured(scene)
     if found is None:
         return Trial(np.nan, np.nan, np.nan)
-    wound, plane = found
+    area = found.by_truth.area
     return Trial(
-        wound.area.value / scene.wound_mm().area - 1,
-        wound.area.components["point localisation"],
-        plane.tilt_deg - scene.camera.tilt_deg,
+        area.value / scene.wound_mm().area - 1,
+        area.components["point localisation"],
+        found.plane.tilt_deg - scene.camera.tilt_deg,
     )
 
 

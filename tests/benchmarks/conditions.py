@@ -116,7 +116,7 @@ def error_of(job: Job) -> float:
     """Return the relative error of the area of one photo; NaN where no sticker was found."""
     scene = scene_of(job)
     found = measured(scene, CONDITIONS[job[0]].quality)
-    return np.nan if found is None else found[0].area.value / scene.wound_mm().area - 1
+    return np.nan if found is None else found.by_truth.area.value / scene.wound_mm().area - 1
 
 
 def rows(count: int, width: int, workers: int) -> Iterator[str]:

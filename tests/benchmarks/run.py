@@ -4,6 +4,7 @@ import argparse
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
 from multiprocessing import get_context
 from typing import TypeVar
 
@@ -47,9 +48,18 @@ def _on_one_core() -> None:
     cv2.setNumThreads(1)
 
 
+@dataclass(frozen=True, eq=False)
+class Measured:
+    """One photo's wound by its true outline and by the one that was drawn, and the plane."""
+
+    by_truth: Wound
+    as_drawn: Wound
+    plane: Plane
+
+
 def measured(
-    scene: Scene, quality: int = 85, outline: Outline | None = None, focal_35mm: int | None = None
-) -> tuple[Wound, Plane] | None:
+    scene: Scene, quality: int = 85, drawn: Outline | None = None, focal_35mm: int | None = None
+) -> Measured | None:
     """Render, save, read and measure a scene.
 
     Parameters
@@ -58,25 +68,26 @@ def measured(
         With a wound.
     quality : int
         Of the JPEG.
-    outline : Outline, optional
-        In px; the true one without it.
+    drawn : Outline, optional
+        What a person drew, in px; without it the true outline.
     focal_35mm : int, optional
         What the file says of the lens; without it the truth, rounded to whole mm.
 
     Returns
     -------
-    tuple of Wound and Plane, optional
+    Measured, optional
         None where no sticker was found, the photo was refused, or the tool broke on it.
     """
     rendering = render(scene)
-    outline = outline or Outline(rendering.outline_px, rendering.holes_px)
+    true = Outline(rendering.outline_px, rendering.holes_px)
     data = jpeg(rendering, quality=quality, facts=ExifFacts(focal_35mm=focal_35mm))
     try:
         prepared = prepare(read_photo(data, "photo"), propose=False)
-        (wound,) = complete(prepared, [outline]).wounds
+        (by_truth,) = complete(prepared, [true]).wounds
+        (as_drawn,) = complete(prepared, [drawn]).wounds if drawn else (by_truth,)
     except EbblineError:
         return None
     except Exception as error:  # noqa: BLE001 - one photo must not lose the table of all the others
         print(f"broke on {scene}: {error!r}", file=sys.stderr)  # noqa: T201 - a defect, to be looked into
         return None
-    return wound, prepared.calibration.plane
+    return Measured(by_truth, as_drawn, prepared.calibration.plane)
