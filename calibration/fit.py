@@ -68,6 +68,7 @@ _OUTLIER_ROUNDS = 3
 _NORMAL_OVER_MEDIAN = 0.85  # standard deviation of x and of y over the median distance, for a normal distribution
 _LEAST_OUTLIER_PX = 0.12  # a point as close as this is never an outlier
 _WORST_AREA_UNCERTAINTY = 0.25  # relative; beyond it the points are as good as on one line
+_CREASED_SHARE = 0.2
 _LEAST_GAIN = 12.0  # squares over their variance that a weak bend explains, three unknowns: below it nothing is there
 _BEND_SIGMAS = 3.0
 _SUSPICIOUS_PX = 0.3  # what is left over a flat sticker beyond this asks whether it is bent
@@ -76,8 +77,6 @@ _BEND_STARTS_DEG = (0.0, 45.0, 90.0, 135.0)
 _BEND_START = 1 / 60
 _MOST_CALLS = 800  # of the model in one fit; some ten suffice a step, and ten steps a fit
 _TRIAL_CALLS = 80
-_STRETCH_ROUNDS = 4
-_LEAST_STRETCH = 0.002  # a linear step is good enough below it
 _SIGMA_ROUNDS = 3
 _SIGMA_STEADY = 0.1  # relative change of sigma below which a fit need not be repeated
 _MOST_NEIGHBOURS = 4  # further stickers in one photo: more add time and no precision
@@ -311,7 +310,7 @@ class _Fits:
         """Return the limb, else the model with the smaller uncertainty of an area beside the sticker."""
         if self.limb is not None:
             return self._described(self.limb, "limb")
-        stretch, uncertainty = _stretch(self.pose)
+        stretch, uncertainty = _stretch(self.pose, self.free)
         by_homography = self._described(self.free, "homography")
         by_pose = self._described(self.pose, "pose")
         rivals = (by_homography,) if self.pose.squares - self.free.squares > _POSE_LIMIT else (by_pose, by_homography)
@@ -324,12 +323,18 @@ class _Fits:
 
 
 def _fit_one(points: _Points, camera: _Camera) -> _Fits:
-    """Fit all models to the points of one sticker."""
+    """Fit all models to the points of one sticker.
+
+    Points that are left out in numbers are no accidents: the sticker is creased, and all of them say how much.
+    """
     middle = points.mm[points.saddle].mean(axis=0)
     through = (float(middle[0]), float(middle[1]))
     free, keep = _fit_free(points, _Unknowns("homography", camera, 0, through))
     pose = _fit_pose(points.where(keep), free)
     bent = _fit_limb(points, free, pose, keep)
+    if bent is None and 1 - keep.mean() > _CREASED_SHARE:
+        free, keep = _fit(free.unknowns, points, free.values), np.ones(len(keep), dtype=np.bool_)
+        pose = _fit_pose(points, free)
     if bent is None:
         return _Fits(free, pose, None, points.px[~keep])
     limb, keep = bent
@@ -400,17 +405,34 @@ def _near(points: _Points, apart: NDArray[np.float64]) -> NDArray[np.bool_]:
 def _fit_pose(points: _Points, free: _Fit) -> _Fit:
     """Fit the camera's pose, from both poses that a small plane allows unless one is far worse."""
     unknowns = replace(free.unknowns, kind="pose")
-    starts = _pose_starts(points, unknowns.camera, float(free.values[free.unknowns.lens]))
+    starts = _pose_starts(points, free, float(free.values[free.unknowns.lens]))
     fits = [_fit(unknowns, points, start, free.sigma_px) for start in starts]
     return min(fits, key=lambda fit: fit.squares)
 
 
-def _pose_starts(points: _Points, camera: _Camera, k1: float) -> list[NDArray[np.float64]]:
-    """Poses as OpenCV's IPPE finds them (Collins and Bartoli 2014)."""
-    focal, centre = camera.focal_px, camera.centre_px
+def _pose_of(projection: Projection) -> NDArray[np.float64]:
+    """Return the pose, six values, whose homography is nearest to one that no camera need have made."""
+    camera = np.array(
+        [
+            (projection.focal_px, 0.0, projection.centre_px[0]),
+            (0.0, projection.focal_px, projection.centre_px[1]),
+            (0.0, 0.0, 1.0),
+        ]
+    )
+    first, second, shift = np.linalg.solve(camera, projection.homography).T
+    size = float(np.sqrt(np.linalg.norm(first) * np.linalg.norm(second)))
+    left, _, right = np.linalg.svd(np.column_stack([first, second, np.cross(first, second) / size]))
+    return np.concatenate([cv2.Rodrigues(left @ right)[0].ravel(), shift / size])
+
+
+def _pose_starts(points: _Points, free: _Fit, k1: float) -> list[NDArray[np.float64]]:
+    """Poses as OpenCV's IPPE finds them (Collins and Bartoli 2014), or the nearest one where it finds none."""
+    focal, centre = free.unknowns.camera.focal_px, free.unknowns.camera.centre_px
     matrix = np.array([(focal, 0.0, centre[0]), (0.0, focal, centre[1]), (0.0, 0.0, 1.0)])
     flat = np.column_stack([points.mm, np.zeros(len(points.mm))])
     _, turns, shifts, errors = cv2.solvePnPGeneric(flat, points.px, matrix, None, flags=cv2.SOLVEPNP_IPPE)
+    if not turns:
+        return [np.append(_pose_of(free.projection), (np.log(focal), k1))]
     far_worse = _POSE_RIVAL * float(np.min(errors))
     return [
         np.concatenate([turn.ravel(), shift.ravel(), [np.log(focal), k1]])
@@ -576,33 +598,26 @@ def _root(covariance: Matrix) -> Matrix:
     return root
 
 
-def _stretch(pose: _Fit) -> tuple[float, float]:
+def _stretch(pose: _Fit, free: _Fit) -> tuple[float, float]:
     """Return how much longer the layout's y is printed than its x, relative, and its standard uncertainty.
 
-    A tilt shortens one direction too, but brings perspective with it; so the camera tells them apart.
+    A tilt shortens one direction too, but brings perspective with it; so the camera tells them apart. So the
+    pose is fitted anew with the stretch as one more unknown, from the start where it does not fit as it is.
     """
-    longer = 1.0
-    for _ in range(_STRETCH_ROUNDS):
-        step, uncertainty = _stretch_step(pose)
-        longer *= 1 + step
-        if abs(step) < _LEAST_STRETCH:
-            break
-        points = replace(pose.points, mm=pose.points.mm * (1.0, 1 + step))
-        pose = _fit(pose.unknowns, points, pose.values, pose.sigma_px)
-    return longer - 1, uncertainty
+    unknowns, points, sigma_px = pose.unknowns, pose.points, pose.sigma_px
 
+    def misfit(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        printed = replace(points, mm=points.mm * (1.0, np.exp(values[-1])))
+        return np.concatenate([unknowns.residuals(values[:-1], printed) / sigma_px, unknowns.prior(values[:-1])])
 
-def _stretch_step(pose: _Fit) -> tuple[float, float]:
-    """Return one linear step towards the stretch that fits best, and its standard uncertainty."""
-    step = 1e-4
-    longer = replace(pose.points, mm=pose.points.mm * (1.0, 1.0 + step))
-    column = np.zeros(len(pose.left))
-    column[: 2 * len(pose.points.mm)] = (
-        pose.unknowns.residuals(pose.values, longer) - pose.unknowns.residuals(pose.values, pose.points)
-    ) / (step * pose.sigma_px)
-    jacobian = np.column_stack([pose.jacobian, column])
-    covariance = _inverse(jacobian.T @ jacobian)
-    return -float((covariance @ jacobian.T @ pose.left)[-1]), float(np.sqrt(covariance[-1, -1]))
+    if pose.squares - free.squares <= _POSE_LIMIT:
+        solved = least_squares(misfit, np.append(pose.values, 0.0), method="lm", x_scale="jac", max_nfev=_MOST_CALLS)
+    else:
+        starts = [np.append(start, 0.0) for start in _pose_starts(points, free, k1=0.0)]
+        tries = [least_squares(misfit, start, method="lm", x_scale="jac", max_nfev=_MOST_CALLS) for start in starts]
+        solved = min(tries, key=lambda tried: float(tried.cost))
+    covariance = _inverse(solved.jac.T @ solved.jac)
+    return float(np.expm1(solved.x[-1])), float(np.sqrt(covariance[-1, -1]))
 
 
 def uncertainty_at_aim(plane: Plane, layout: Layout) -> float:

@@ -1,4 +1,4 @@
-"""Bent, creased, stretched and several stickers on the whole path, from the photo to the number and what is said of it."""
+"""Bent, creased, stretched and several stickers on the whole path, from the photo to what is said of it."""
 
 from dataclasses import replace
 
@@ -45,10 +45,10 @@ def test_area_and_perimeter_are_taken_along_the_limb(layout, radius, axis):
 
 def test_a_flat_plane_would_be_wrong_on_a_limb():
     """What the correction is worth: the same outline through the homography of the sticker's points."""
-    scene = Scene(camera=CAMERA, wound=WOUND, limb=Limb(40.0, 0.0), seed=3)
+    scene = Scene(camera=CAMERA, wound=WOUND, limb=Limb(80.0, 45.0), seed=3)
     rendering = render(scene)
     (sticker,) = find_stickers(rendering.pixels)
-    homography = cv2.findHomography(sticker.points_px, sticker.points_mm, cv2.RANSAC, 20.0)[0]
+    homography = cv2.findHomography(sticker.points_px, sticker.points_mm, 0)[0]
     flat = cv2.perspectiveTransform(rendering.outline_px[:, None].astype(np.float64), homography)
     area = cv2.contourArea(flat.astype(np.float32))
     assert abs(area / rendering.area_mm2 - 1) > 0.03
@@ -61,11 +61,11 @@ def test_a_bent_sticker_is_followed_round_the_limb():
 
 
 def test_a_creased_sticker_is_flagged_and_its_numbers_are_less_certain():
-    """Waves of 3 px through the photo: no plane and no cylinder fits them."""
+    """Waves of 6 px through the photo: no plane and no cylinder fits them."""
 
     def creased(pixels):
         y, x = np.mgrid[: pixels.shape[0], : pixels.shape[1]].astype(np.float32)
-        return cv2.remap(pixels, x, y + 3 * np.sin(x / 40), cv2.INTER_LINEAR)
+        return cv2.remap(pixels, x, y + 6 * np.sin(x / 120), cv2.INTER_LINEAR)
 
     scene = Scene(camera=CAMERA, wound=WOUND, seed=3)
     _, smooth = _measured(scene)
@@ -93,7 +93,11 @@ def test_two_stickers_are_fitted_together():
     _, alone = _measured(replace(scene, stickers=stickers[:1]))
     (wound,) = both.wounds
     assert wound.area.value == pytest.approx(rendering.area_mm2, rel=2e-3)
-    assert wound.area.components["point localisation"] < alone.wounds[0].area.components["point localisation"]
+    per_sigma = [
+        measured.wounds[0].area.components["point localisation"] / measured.prepared.calibration.plane.sigma_px
+        for measured in (both, alone)
+    ]
+    assert per_sigma[0] < 0.6 * per_sigma[1]
     (sentence,) = [flag.sentence for flag in both.flags if flag.code == "several-stickers"]
     assert "2 of them set the scale together" in sentence
 
@@ -117,7 +121,7 @@ def test_a_print_stretched_in_one_direction_fails_its_check():
 
 
 def test_skin_that_turns_away_fails_its_check():
-    scene = Scene(stickers=(Sticker(gap_mm=14.0),), wound=WOUND, camera=CAMERA, limb=Limb(40.0, 0.0), seed=3)
+    scene = Scene(stickers=(Sticker(gap_mm=18.0),), wound=WOUND, camera=CAMERA, limb=Limb(38.0, 90.0), seed=3)
     _, measurement = _measured(scene)
     (check,) = [check for check in measurement.checks if check.name == "sticker-plane"]
     assert not check.ok
