@@ -21,7 +21,7 @@ from calibration.errors import PlaneError
 from calibration.sticker import Layout, Points
 
 Matrix = NDArray[np.float64]
-Model = Literal["pose", "homography", "two points"]
+Model = Literal["pose", "homography", "two points", "ruler"]
 
 _KNOWN_FOCAL_SIGMA = 0.05
 """Relative standard deviation of a focal length from EXIF: rounding to whole mm, autofocus, and cropping for video
@@ -56,8 +56,8 @@ class Plane:
         From mm of the sticker's layout to px, last element 1.
     covariance : ndarray of shape (8, 8)
         Of the first eight elements of the homography, row by row.
-    model : {"pose", "homography", "two points"}
-        Which model was used; see `calibration.ruler` for the last.
+    model : {"pose", "homography", "two points", "ruler"}
+        Which model was used; see `calibration.two_points` and `calibration.ruler` for the last two.
     residual_px : float
         Root-mean-square distance between saddle points and where the plane puts them.
     tilt_deg : float

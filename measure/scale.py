@@ -9,7 +9,7 @@ import numpy as np
 
 from calibration.detect import Sticker, find_stickers
 from calibration.plane import Plane, fit_plane
-from calibration.ruler import two_point_plane
+from calibration.two_points import two_point_plane
 from calibration.sticker import Points
 from measure.photo import Photo
 

@@ -5,7 +5,7 @@ import pytest
 from shapely.geometry import Polygon
 
 from calibration.errors import ScaleError
-from calibration.ruler import two_point_plane
+from calibration.two_points import two_point_plane
 
 SIZE = (800, 700)
 
