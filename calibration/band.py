@@ -23,6 +23,7 @@ _LEAST_COHERENCE = 0.55  # 1: all changes in one direction, 0: none preferred; g
 _LEAST_CHANGE = 4.0  # mean square change of grey value over two pixels: faint, but above the noise of a sensor
 _SECTOR_DEG = 15.0  # half the range of directions gathered at a time, and the step from one to the next
 _LEAST_BLOCKS = 8
+_STRIP_BLOCKS = 16
 _LEAST_LENGTH = 9.0  # blocks: 70 px, the 20 mm that a ruler must show at 4 px a mm
 _LARGEST_SKEW_DEG = 28.0  # between the band and the changes in it: a right angle under 45 degrees of tilt, and a margin
 _MAX_BANDS = 10  # of each reduction
@@ -77,72 +78,98 @@ def _bands_of(gray: Gray, reduction: int) -> list[Band]:
 
 def _tensors(gray: Gray, size: tuple[int, int]) -> Values:
     """Return the mean products of the changes in x and in y of each block, (xx, yy, xy), shape (3, rows, columns)."""
-    x = cv2.Sobel(gray, cv2.CV_16S, 1, 0, ksize=1)
-    y = cv2.Sobel(gray, cv2.CV_16S, 0, 1, ksize=1)
-    return np.stack(
-        [
-            cv2.resize(cv2.multiply(one, other, dtype=cv2.CV_32F), size, interpolation=cv2.INTER_AREA)
-            for one, other in ((x, x), (y, y), (x, y))
-        ]
-    )
+    tensors = np.empty((3, size[1], size[0]), np.float32)
+    for first in range(0, size[1], _STRIP_BLOCKS):  # strips stay in the processor's cache
+        last = min(first + _STRIP_BLOCKS, size[1])
+        top, bottom = first * _BLOCK_PX, last * _BLOCK_PX
+        above = min(top, 1)
+        part = gray[top - above : bottom + 1]
+        rows = slice(above, above + bottom - top)
+        x, y = (cv2.Sobel(part, cv2.CV_16S, *order, ksize=1)[rows] for order in ((1, 0), (0, 1)))
+        for tensor, (one, other) in zip(tensors, ((x, x), (y, y), (x, y)), strict=True):
+            product = cv2.multiply(one, other, dtype=cv2.CV_32F)
+            tensor[first:last] = cv2.resize(product, (size[0], last - first), interpolation=cv2.INTER_AREA)
+    return tensors
 
 
 def _rows_of_blocks(tensors: Values, block_px: int) -> Iterator[Band]:
-    """Yield groups of touching blocks that lie in a row along the direction in which they change."""
+    """Yield bands in groups of touching blocks that change in about the same direction."""
     xx, yy, xy = tensors
     change = xx + yy
-    coherence = np.hypot(xx - yy, 2 * xy) / np.maximum(change, 1e-6)
+    steady = (np.hypot(xx - yy, 2 * xy) > _LEAST_COHERENCE * change) & (change > _LEAST_CHANGE)
     direction = np.degrees(0.5 * np.arctan2(2 * xy, xx - yy))
-    steady = (coherence > _LEAST_COHERENCE) & (change > _LEAST_CHANGE)
-    for middle in np.arange(0.0, 180.0, _SECTOR_DEG):
-        off = (direction - middle + 90.0) % 180.0 - 90.0
-        chosen = steady & (np.abs(off) <= _SECTOR_DEG)
-        touching = cv2.dilate(chosen.astype(np.uint8), np.ones((3, 3), np.uint8))
-        count, labels, stats, _ = cv2.connectedComponentsWithStats(touching)
-        longest = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
-        for label in range(1, count):
-            if longest[label] < _LEAST_LENGTH:
-                continue
-            left, top, width, height = stats[label, :4]
-            window = slice(top, top + height), slice(left, left + width)
-            rows, columns = np.nonzero((labels[window] == label) & chosen[window])
-            places = np.column_stack([columns + left, rows + top]).astype(np.float64)
-            band = _band(places, tensors[:, places[:, 1].astype(int), places[:, 0].astype(int)], block_px)
-            if band:
-                yield band
+    for sector in np.arange(0.0, 180.0, _SECTOR_DEG):
+        off = np.abs((direction - sector + 90.0) % 180.0 - 90.0)
+        for places in _groups(steady & (off <= _SECTOR_DEG)):
+            blocks = tensors[:, places[:, 1].astype(int), places[:, 0].astype(int)]
+            yield from _bands_in(places, blocks.astype(np.float64), block_px)
 
 
-def _band(places: Points, tensors: Values, block_px: int) -> Band | None:
-    """Return the band that blocks at places (N, 2) with their tensors (3, N) make; None if it runs another way."""
-    if len(places) < _LEAST_BLOCKS:
-        return None
-    middle = places.mean(axis=0)
-    values, vectors = np.linalg.eigh(np.cov((places - middle).T))
-    along = vectors[:, 1]
-    xx, yy, xy = tensors.sum(axis=1, dtype=np.float64)
+def _groups(chosen: NDArray[np.bool_]) -> Iterator[Points]:
+    """Yield the places (N, 2) of chosen blocks that touch or have one block between them, if they reach far enough."""
+    touching = cv2.dilate(chosen.astype(np.uint8), np.ones((3, 3), np.uint8))
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(touching)
+    reach = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
+    for label in np.flatnonzero(reach[1:] > _LEAST_LENGTH) + 1:
+        left, top, width, height = stats[label, :4]
+        window = slice(top, top + height), slice(left, left + width)
+        rows, columns = np.nonzero((labels[window] == label) & chosen[window])
+        if len(rows) >= _LEAST_BLOCKS:
+            yield np.column_stack([columns + left, rows + top]).astype(np.float64)
+
+
+def _bands_in(places: Points, blocks: Points, block_px: int) -> Iterator[Band]:
+    """Yield the one or two fullest rows of blocks at places (N, 2) with tensors (3, N)."""
+    xx, yy, xy = blocks.sum(axis=1)
     change = 0.5 * np.arctan2(2 * xy, xx - yy)
-    if np.dot(along, (np.cos(change), np.sin(change))) < 0:
-        along = -along
-    skew = np.degrees(np.arccos(np.clip(np.dot(along, (np.cos(change), np.sin(change))), -1, 1)))
-    where = (places - middle) @ along
+    middle = places.mean(axis=0)
+    along = _direction(places - middle, change)
+    where, across = (places - middle) @ along, (places - middle) @ np.array([-along[1], along[0]])
+    level = np.rint(across - across.min()).astype(int)
+    filling = np.bincount(level).astype(np.float64)
+    for _ in range(2):
+        peak = int(filling.argmax())
+        low = high = peak
+        while low > 0 and filling[low - 1] > 0.5 * filling[peak]:
+            low -= 1
+        while high + 1 < len(filling) and filling[high + 1] > 0.5 * filling[peak]:
+            high += 1
+        chosen = (level >= low) & (level <= high)
+        if filling[peak] < 0.5 * _LEAST_LENGTH:
+            return
+        band = _band(where[chosen], blocks[:, chosen], change, block_px)
+        if band:
+            offset = (low + high) / 2 + across.min()
+            yield Band(
+                middle=(middle + along * band[0] + offset * np.array([-along[1], along[0]]) + 0.5) * block_px - 0.5,
+                along=along,
+                half_length=band[1] * block_px,
+                half_width=(high - low + 1) / 2 * block_px,
+                lean=band[2],
+            )
+        filling[low : high + 1] = 0
+
+
+def _direction(offsets: Points, change: float) -> Points:
+    """Return the direction in which blocks at offsets (N, 2) fill the fewest rows, as a unit vector."""
+    turns = change + np.radians(np.arange(-_LARGEST_SKEW_DEG, _LARGEST_SKEW_DEG + 0.5, 1.0))
+    across = offsets @ np.stack([-np.sin(turns), np.cos(turns)])
+    level = np.rint(across - across.min(axis=0)).astype(int)
+    fullness = [float(np.square(np.bincount(one)).sum()) for one in level.T]
+    best = turns[int(np.argmax(fullness))]
+    return np.array([np.cos(best), np.sin(best)])
+
+
+def _band(
+    where: NDArray[np.float64], blocks: Points, change: float, block_px: int
+) -> tuple[float, float, tuple[float, float]] | None:
+    """Return middle and half length along a row, in blocks, and the lean of its lines; None if it is too short."""
     low, high = np.percentile(where, (1, 99))
-    if high - low + 1 < _LEAST_LENGTH or skew > _LARGEST_SKEW_DEG or values[1] < 2.0 * values[0]:
+    if high - low + 1 < _LEAST_LENGTH:
         return None
-    across = np.abs((places - middle) @ np.array([-along[1], along[0]]))
-    return Band(
-        middle=(middle + along * (low + high) / 2 + 0.5) * block_px - 0.5,
-        along=along,
-        half_length=float(high - low + 1) / 2 * block_px,
-        half_width=float(np.percentile(across, 98) + 0.5) * block_px,
-        lean=_lean(where - (low + high) / 2, tensors, change, block_px),
-    )
-
-
-def _lean(where: Points, tensors: Values, change: float, block_px: int) -> tuple[float, float]:
-    """Return the direction of the lines and how it turns along the band, from blocks at ``where`` (N,)."""
-    xx, yy, xy = tensors
+    xx, yy, xy = blocks
     own = 0.5 * np.arctan2(2 * xy, xx - yy) - change
     own = (own + np.pi / 2) % np.pi - np.pi / 2
-    weight = np.sqrt(np.hypot(xx - yy, 2 * xy))
-    slope, offset = np.polyfit(where, own, 1, w=weight) if np.ptp(where) > 0 else (0.0, 0.0)
-    return change + offset + np.pi / 2, slope / block_px
+    middle = (low + high) / 2
+    slope, offset = np.polyfit(where - middle, own, 1, w=np.sqrt(np.hypot(xx - yy, 2 * xy)))
+    return middle, (high - low + 1) / 2, (change + offset + np.pi / 2, slope / block_px)
