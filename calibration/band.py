@@ -24,6 +24,8 @@ _LEAST_CHANGE = 4.0  # mean square change of grey value over two pixels: faint, 
 _SECTOR_DEG = 15.0  # half the range of directions gathered at a time, and the step from one to the next
 _LEAST_BLOCKS = 8
 _STRIP_BLOCKS = 16
+_LEAST_REACH = 6.0  # blocks along the middle of a sector, of a band askew of it by 45 degrees
+_MAX_GROUPS = 4  # of a sector
 _LEAST_LENGTH = 9.0  # blocks: 70 px, the 20 mm that a ruler must show at 4 px a mm
 _LARGEST_SKEW_DEG = 28.0  # between the band and the changes in it: a right angle under 45 degrees of tilt, and a margin
 _MAX_BANDS = 10  # of each reduction
@@ -72,7 +74,7 @@ def _bands_of(gray: Gray, reduction: int) -> list[Band]:
     size = columns * _BLOCK_PX, rows * _BLOCK_PX
     part = gray[: size[1] * reduction, : size[0] * reduction]
     small = part if reduction == 1 else cv2.resize(part, size, interpolation=cv2.INTER_AREA)
-    found = list(_rows_of_blocks(_tensors(small, (columns, rows)), reduction * _BLOCK_PX))
+    found = list(_rows_of_blocks(_tensors(np.asarray(small, dtype=np.uint8), (columns, rows)), reduction * _BLOCK_PX))
     return sorted(found, key=lambda band: -band.half_length)[:_MAX_BANDS]
 
 
@@ -97,25 +99,34 @@ def _rows_of_blocks(tensors: Values, block_px: int) -> Iterator[Band]:
     xx, yy, xy = tensors
     change = xx + yy
     steady = (np.hypot(xx - yy, 2 * xy) > _LEAST_COHERENCE * change) & (change > _LEAST_CHANGE)
+    rows, columns = np.nonzero(steady)
+    blocks = tensors[:, rows, columns].astype(np.float64)
+    xx, yy, xy = blocks
     direction = np.degrees(0.5 * np.arctan2(2 * xy, xx - yy))
+    places = np.column_stack([columns, rows])
     for sector in np.arange(0.0, 180.0, _SECTOR_DEG):
-        off = np.abs((direction - sector + 90.0) % 180.0 - 90.0)
-        for places in _groups(steady & (off <= _SECTOR_DEG)):
-            blocks = tensors[:, places[:, 1].astype(int), places[:, 0].astype(int)]
-            yield from _bands_in(places, blocks.astype(np.float64), block_px)
+        (chosen,) = np.nonzero(np.abs((direction - sector + 90.0) % 180.0 - 90.0) <= _SECTOR_DEG)
+        for group in _groups(places[chosen], steady.shape, np.radians(sector)):
+            yield from _bands_in(places[chosen[group]].astype(np.float64), blocks[:, chosen[group]], block_px)
 
 
-def _groups(chosen: NDArray[np.bool_]) -> Iterator[Points]:
-    """Yield the places (N, 2) of chosen blocks that touch or have one block between them, if they reach far enough."""
-    touching = cv2.dilate(chosen.astype(np.uint8), np.ones((3, 3), np.uint8))
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(touching)
-    reach = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
-    for label in np.flatnonzero(reach[1:] > _LEAST_LENGTH) + 1:
-        left, top, width, height = stats[label, :4]
-        window = slice(top, top + height), slice(left, left + width)
-        rows, columns = np.nonzero((labels[window] == label) & chosen[window])
-        if len(rows) >= _LEAST_BLOCKS:
-            yield np.column_stack([columns + left, rows + top]).astype(np.float64)
+def _groups(places: NDArray[np.int_], shape: tuple[int, ...], angle: float) -> Iterator[NDArray[np.int_]]:
+    """Yield which blocks at places (N, 2) touch or nearly do: the groups that reach farthest at an angle."""
+    touching = np.zeros(shape, np.uint8)
+    touching[places[:, 1], places[:, 0]] = 1
+    labels = cv2.connectedComponents(cv2.dilate(touching, np.ones((3, 3), np.uint8)))[1]
+    own = labels[places[:, 1], places[:, 0]]
+    order = np.argsort(own, kind="stable")
+    starts = np.flatnonzero(np.diff(own[order], prepend=-1))
+    if len(starts) == 0:
+        return
+    along = places[order] @ np.array([np.cos(angle), np.sin(angle)])
+    reach = np.maximum.reduceat(along, starts) - np.minimum.reduceat(along, starts)
+    ends = np.append(starts[1:], len(places))
+    reach[ends - starts < _LEAST_BLOCKS] = 0.0
+    for group in np.argsort(-reach)[:_MAX_GROUPS]:
+        if reach[group] >= _LEAST_REACH:
+            yield order[starts[group] : ends[group]]
 
 
 def _bands_in(places: Points, blocks: Points, block_px: int) -> Iterator[Band]:

@@ -55,16 +55,21 @@ SIXTEENTHS = Division("inch", INCH_MM / 16)
 
 
 def _levels_of_tens(count: Levels) -> Levels:
-    return (count % 5 == 0).astype(int) + (count % 10 == 0)
+    return _divided_by(count, (5, 10))
 
 
 def _levels_of_halves(count: Levels) -> Levels:
     """Return how often a number can be halved, at most three times."""
-    return sum((count % part == 0).astype(int) for part in (2, 4, 8)) + np.zeros_like(count)
+    return _divided_by(count, (2, 4, 8))
 
 
 def _levels_of_twenties(count: Levels) -> Levels:
-    return sum((count % part == 0).astype(int) for part in (2, 10, 20)) + np.zeros_like(count)
+    return _divided_by(count, (2, 10, 20))
+
+
+def _divided_by(count: Levels, parts: tuple[int, ...]) -> Levels:
+    """Return by how many of the parts each number (N,) can be divided."""
+    return np.asarray((count[:, None] % np.array(parts) == 0).sum(axis=1))
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,8 +141,8 @@ def _shortest(lengths: Lengths) -> Lengths:
 
 def _unclear() -> RulerUnclearError:
     return RulerUnclearError(
-        "A ruler's graduations were found, but their lengths don't tell millimetres from parts of an inch. Lay the "
-        "ruler flat, with more of it in the picture and in focus, or give two points of it and their distance."
+        "Evenly spaced lines like a ruler's were found, but their lengths don't tell millimetres from inches. "
+        "Lay the ruler flat, with more of it in the picture and in focus, and take the photo again."
     )
 
 
@@ -147,11 +152,12 @@ _LEVELS_OF = {"tens": _levels_of_tens, "halves": _levels_of_halves, "twenties": 
 def _best_fit(lengths: Lengths, name: str, period: int) -> _Fit:
     """Return the best of all ways to lay a pattern over the lengths."""
     count = np.arange(len(lengths))
-    return max((_fit(lengths, name, _LEVELS_OF[name](count + shift)) for shift in range(period)), key=_explained)
+    return max((_fit(lengths, name, _LEVELS_OF[name](count + shift)) for shift in range(period)), key=_merit)
 
 
-def _explained(fit: _Fit) -> float:
-    return fit.explained
+def _merit(fit: _Fit) -> tuple[float, bool]:
+    """Return what makes a fit better: what it explains; half a period away, it explains as much with levels swapped."""
+    return round(fit.explained, 9), bool((np.diff(fit.typical) > 0).all())
 
 
 def _fit(lengths: Lengths, name: str, levels: Levels) -> _Fit:

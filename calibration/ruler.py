@@ -28,12 +28,15 @@ _LEAST_RUN = 8  # evenly spaced lines in a row that make a start
 _LEAST_LINES = 15  # that make graduations
 _LEAST_FILLED = 0.5  # share of the graduations between the first and the last that must be seen
 _EVEN = 0.22  # logarithm of the ratio of neighbouring gaps, at most
+_LARGEST_GAP, _LEAST_GROUP = 3, 6  # steps that may be missing within a group of lines, and lines that make a group
 _NEAR = 0.2  # steps between a line and its place, at most
 _LARGEST_RMS = 0.07  # of all lines from their places, in steps
 _LEAST_STEP_PX = 3.5  # finer graduations can't be told apart under the least blur
 _LEAST_DEPTH = 5.0  # grey values by which a line is darker than what lies beside it
 _SHALLOW = 0.35  # of the depth of most lines: less is dirt
-_ROW_STEP_PX = 4  # between the rows that are tried
+_ROW_STEP_PX = 4.0  # between the rows that are tried
+_MOST_ROWS = 24  # that are tried in one band
+_MOST_BANDS = 14  # that are looked at
 _PERSPECTIVE = 0.3  # standard deviation of the growth of depth over half the graduations: 45 degrees from 200 mm
 _REACH_STEPS = 10  # to either side of the row, in graduations: the longest line and its number
 _SAMPLES = 12  # across each graduation
@@ -94,8 +97,12 @@ class _Frame:
 
     def look(self, gray: Gray, along: _Floats, across: _Floats) -> NDArray[np.float32]:
         """Return grey values at the grid of coordinates, shape (across, along)."""
-        places = self.points(along[None, :], across[:, None]).astype(np.float32)
-        looked = cv2.remap(gray, places[..., 0], places[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        s, t = along[None, :].astype(np.float32), across[:, None].astype(np.float32)
+        x, y = (
+            (np.float32(o) + s * np.float32(a)) + t * (np.float32(b) + s * np.float32(c))
+            for o, a, b, c in zip(self.origin, self.along, self.line, self.turn, strict=True)
+        )
+        looked = cv2.remap(gray, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         return looked.astype(np.float32)
 
 
@@ -121,11 +128,11 @@ class _Steps:
     def number(self, along: _Floats) -> _Floats:
         a, b, c = self.terms
         s = (along - self.middle) / self.scale
-        return (a + b * s) / np.maximum(1 + c * s, 0.05)
+        return np.asarray((a + b * s) / np.maximum(1 + c * s, 0.05))
 
     def along(self, number: _Floats) -> _Floats:
         a, b, c = self.terms
-        return (number - a) / (b - c * number) * self.scale + self.middle
+        return np.asarray((number - a) / (b - c * number) * self.scale + self.middle)
 
     def step_px(self, number: float) -> float:
         before, after = self.along(np.array([number - 0.5, number + 0.5]))
@@ -156,7 +163,7 @@ class _Row:
 
 @dataclass(frozen=True, eq=False)
 class _Reading:
-    """One edge of a ruler: its lines, what they divide, and how far from row 0 they begin and the longest end, in px."""
+    """One edge of a ruler: its lines, what they divide, and how far from row 0 they begin and end, in px."""
 
     row: _Row
     division: Division
@@ -192,16 +199,20 @@ def find_ruler(pixels: NDArray[np.uint8]) -> Ruler:
             troubles.append(trouble)
     if readings:
         return _ruler(_agreed(readings))
-    raise troubles[0] if troubles else RulerNotFoundError(
-        "No ruler was found in the photo: at least 20 mm of sharp graduations are needed. Lay a ruler flat beside the "
-        "wound, or better a printed sticker, and take the photo again."
+    raise (
+        troubles[0]
+        if troubles
+        else RulerNotFoundError(
+            "No ruler was found in the photo: at least 20 mm of sharp graduations are needed. Lay a ruler flat beside "
+            "the wound, or better a printed sticker, and take the photo again."
+        )
     )
 
 
 def _rows(gray: Gray) -> Iterator[_Row]:
     """Yield rows of evenly spaced lines, each place once."""
     seen: list[Band] = []
-    for band in find_bands(gray):
+    for band in find_bands(gray)[:_MOST_BANDS]:
         if any(_within(band, other) for other in seen):
             continue
         row = _first_row(gray, band)
@@ -224,12 +235,12 @@ def _first_row(gray: Gray, band: Band) -> _Row | None:
     reach = 1.3 * band.half_length + 20
     side = band.half_width + 12
     along = np.arange(-np.ceil(reach), np.ceil(reach) + 1)
-    across = np.arange(-np.ceil(side), np.ceil(side) + 1)
-    picture = cv2.GaussianBlur(frame.look(gray, along, across), (0, 0), sigmaX=0.8, sigmaY=2.0)
+    across = np.arange(-np.ceil(side), np.ceil(side) + 1, max(_ROW_STEP_PX, np.ceil(2 * side / _MOST_ROWS)))
+    picture = cv2.GaussianBlur(frame.look(gray, along, across), (0, 0), sigmaX=0.8, sigmaY=0.6).astype(np.float64)
     best: tuple[int, _Floats, slice, float] | None = None
-    for index in range(0, len(across), _ROW_STEP_PX):
+    for index, profile in enumerate(picture):
         for sign in (1, -1):
-            lines = _dark_lines(sign * picture[index].astype(np.float64))
+            lines = _dark_lines(sign * profile)
             run = _longest_run(lines)
             if run.stop - run.start > (best[0] if best else _LEAST_RUN - 1):
                 best = run.stop - run.start, lines, run, float(across[index])
@@ -241,14 +252,14 @@ def _first_row(gray: Gray, band: Band) -> _Row | None:
 
 def _dark_lines(profile: _Floats) -> _Floats:
     """Return where a profile has dark lines, to a fraction of a pixel by a parabola."""
-    places, found = find_peaks(-profile, prominence=_LEAST_DEPTH, wlen=121)
+    places, found = find_peaks(-profile, plateau_size=(1, 30), prominence=_LEAST_DEPTH, wlen=121)
     if len(places) < _LEAST_RUN:
         return np.empty(0)
     depth = found["prominences"]
     places = places[depth > _SHALLOW * np.percentile(depth, 60)]
     before, here, after = profile[places - 1], profile[places], profile[places + 1]
     bend = before - 2 * here + after
-    return places + np.where(bend > 0, 0.5 * (before - after) / np.maximum(bend, 1e-9), 0.0)
+    return np.asarray(places + np.where(bend > 0, 0.5 * (before - after) / np.maximum(bend, 1e-9), 0.0))
 
 
 def _longest_run(lines: _Floats) -> slice:
@@ -263,7 +274,7 @@ def _longest_run(lines: _Floats) -> slice:
 
 
 def _numbered(frame: _Frame, lines: _Floats, run: slice) -> _Row | None:
-    """Number all lines that continue a run evenly, outward from it; None if they make no graduations."""
+    """Give numbers to all lines that continue a run evenly, outward from it; None if they make no graduations."""
     along = lines[run]
     numbers = np.arange(len(along), dtype=np.float64)
     for _ in range(12):
@@ -273,9 +284,9 @@ def _numbered(frame: _Frame, lines: _Floats, run: slice) -> _Row | None:
         places = steps.number(near)
         off = np.abs(places - np.rint(places))
         kept = near[off < _NEAR]
-        at = np.rint(steps.number(kept))
-        at, first = np.unique(at, return_index=True)
-        kept = kept[first]
+        at, first = np.unique(np.rint(steps.number(kept)), return_index=True)
+        company = _in_company(at)
+        at, kept = at[company], kept[first][company]
         if len(kept) < _LEAST_RUN or np.any(np.diff(kept) <= 0):
             return None
         if len(kept) == len(along) and np.allclose(kept, along):
@@ -287,11 +298,18 @@ def _numbered(frame: _Frame, lines: _Floats, run: slice) -> _Row | None:
     return row if sound and row.middle_step_px >= _LEAST_STEP_PX else None
 
 
+def _in_company(numbers: _Floats) -> NDArray[np.bool_]:
+    """Tell which of ascending numbers (N,) stand in groups: a lone line far from the others is dirt or a fold."""
+    starts = np.flatnonzero(np.diff(numbers, prepend=-np.inf) > _LARGEST_GAP)
+    sizes = np.diff(np.append(starts, len(numbers)))
+    return np.repeat(sizes >= _LEAST_GROUP, sizes)
+
+
 def _read(gray: Gray, row: _Row) -> _Reading:
     """Measure the lines of a row and tell what they divide."""
     for turn in range(_MAX_TURNS + 1):
         near, far = _line_ends(gray, row)
-        side, base = _base(row, near, far)
+        side, base = _base(near, far)
         lengths = side * ((far if side > 0 else near) - base)
         if turn < _MAX_TURNS:
             row = _laid_anew(gray, row, base, side * float(np.nanpercentile(lengths, 30)))
@@ -334,7 +352,7 @@ def _running_median(values: _Floats, half: int = 4) -> _Floats:
     return np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
 
 
-def _base(row: _Row, near: _Floats, far: _Floats) -> tuple[int, _Floats]:
+def _base(near: _Floats, far: _Floats) -> tuple[int, _Floats]:
     """Tell on which side of the row the lines end in one straight line: the other way (1: far) and that line (N,)."""
     number = np.arange(len(near), dtype=np.float64)
     lines = [_straight(number, ends) for ends in (near, far)]
@@ -365,8 +383,8 @@ def _laid_anew(gray: Gray, row: _Row, base: _Floats, length: float) -> _Row:
     step = row.middle_step_px
     along = np.arange(np.floor(ends[0] - 8 * step), np.ceil(ends[1] + 8 * step) + 1)
     half = max(2.0, np.floor(0.35 * abs(length)))
-    picture = frame.look(gray, along, np.arange(-half, half + 1)).astype(np.float64)
-    picture = cv2.GaussianBlur(picture, (0, 0), sigmaX=max(0.6, 0.06 * step), sigmaY=0.5)
+    looked = frame.look(gray, along, np.arange(-half, half + 1))
+    picture = np.asarray(cv2.GaussianBlur(looked, (0, 0), sigmaX=max(0.6, 0.06 * step), sigmaY=0.5), dtype=np.float64)
     if np.median(np.interp(row.along + step / 2, along, picture.mean(axis=0))) < np.median(
         np.interp(row.along, along, picture.mean(axis=0))
     ):

@@ -72,6 +72,10 @@ FLAGS: Mapping[str, FlagText] = MappingProxyType(
             "The scale comes from two points marked by hand, so a tilted camera could not be corrected.",
             "A similarity from two points; the budget holds a component for an unknown tilt.",
         ),
+        "scale-by-ruler": FlagText(
+            "The scale comes from a plain ruler, so a tilted camera could not be corrected. Lay a sticker next time.",
+            "A similarity from the scale at the ruler's middle; the budget holds a component for an unknown tilt.",
+        ),
         "uncertainty-partial": FlagText(
             "The uncertainty covers the sticker, its print and the drawing of the edge. It does not yet cover "
             "the lens, a curved limb, or a sticker that lies above or below the wound.",

@@ -88,6 +88,11 @@ def _open(data: bytes, name: str) -> _Opened:
 def _verdict(prepared: Prepared) -> None:
     """Say at once whether the photo will do."""
     failed = [check.sentence for check in prepared.checks if not check.ok]
+    if not prepared.calibration.stickers:
+        st.warning(
+            "No sticker found, but a ruler. Lay a sticker beside the wound if you can.", icon=":material/warning:"
+        )
+        return
     layout = prepared.calibration.stickers[0].layout.name
     if failed:
         st.warning("Take the photo again if you can.\n\n" + "\n\n".join(failed), icon=":material/warning:")
@@ -132,7 +137,7 @@ def _result(measurement: Measurement) -> None:
 
 def _caption(measurement: Measurement) -> str:
     found = "Blue: wound edge as proposed. L: length. W: width. " if measurement.wounds else ""
-    return found + "White: sticker and the points read from it."
+    return found + "White: sticker or ruler, and the points read from a sticker."
 
 
 def _large_numbers(wound: Wound, title: str) -> None:

@@ -85,7 +85,7 @@ class PlainRuler:
             left, right = (round((x + side * self.thickness_mm / 2) * _FINEST) for side in (-1, 1))
             half[round(top * _FINEST) : round((top + long) * _FINEST), left:right] = 255
             if self.numbers and k % every == 0:
-                _number(half, k // every, (x, top + lengths[0] + 3.2), upside_down=False)
+                _number(half, k // every, (x, top + lengths[0] + 3.2))
 
 
 def _scheme(kind, ruler):
@@ -112,7 +112,7 @@ def _scheme(kind, ruler):
     return INCH_MM / parts, level, lengths, parts
 
 
-def _number(half, number, at, *, upside_down):
+def _number(half, number, at):
     text = str(number)
     scale = 2.2 * _FINEST / 21
     (width, _), _ = cv2.getTextSize(text, _FONT, scale, 1)
@@ -132,6 +132,10 @@ class RulerPhoto:
         """Return points (N, 2) of the photo in mm on the plane."""
         seen = np.column_stack([points_px, np.ones(len(points_px))]) @ np.linalg.inv(self.homography).T
         return seen[:, :2] / seen[:, 2:]
+
+    def corners_of(self, ruler: PlainRuler) -> NDArray[np.float64]:
+        """Return the corners of the ruler that was laid, in px of the photo, shape (4, 2)."""
+        return _project(self.homography @ self.pose, ruler.corners)
 
     def mm_per_px_along(self, points_px: NDArray[np.float64]) -> float:
         """Return the true scale in the middle of a row of points (N, 2) of the photo, along the row."""
@@ -201,9 +205,9 @@ def lay(  # noqa: PLR0913 - one parameter a thing that a photo has
     colour = np.array(ruler.paper, np.float32) * (1 - ink[..., None]) + np.array(ruler.ink, np.float32) * ink[..., None]
     solid = (body * np.maximum(ruler.opacity, ink))[..., None]
     linear = part * (1 - solid) + colour * light[..., None] * solid
-    linear = linear * (1 - glove[..., None]) + np.array((0.25, 0.35, 0.6), np.float32) * light[..., None] * glove[
-        ..., None
-    ]
+    linear = (
+        linear * (1 - glove[..., None]) + np.array((0.25, 0.35, 0.6), np.float32) * light[..., None] * glove[..., None]
+    )
     blurred = sensor.blurred(linear.astype(np.float32))
     touched = cv2.dilate(np.maximum(body, glove), np.ones((2 * reach + 1, 2 * reach + 1), np.uint8)) > 0
     pixels = background.copy()
@@ -223,9 +227,15 @@ def _seen(ruler, matrix, window, cover):
     """Return how much of each pixel of a window is ink, body and glove."""
     left, top, right, bottom = window
     to_ruler = np.array(
-        [[_FINEST, 0, ruler.length_mm / 2 * _FINEST - 0.5], [0, _FINEST, ruler.width_mm / 2 * _FINEST - 0.5], [0, 0, 1.0]]
+        [
+            [_FINEST, 0, ruler.length_mm / 2 * _FINEST - 0.5],
+            [0, _FINEST, ruler.width_mm / 2 * _FINEST - 0.5],
+            [0, 0, 1.0],
+        ]
     )
-    shift = np.array([[1.0 / _FINER, 0, left + 0.5 / _FINER - 0.5], [0, 1.0 / _FINER, top + 0.5 / _FINER - 0.5], [0, 0, 1.0]])
+    shift = np.array(
+        [[1.0 / _FINER, 0, left + 0.5 / _FINER - 0.5], [0, 1.0 / _FINER, top + 0.5 / _FINER - 0.5], [0, 0, 1.0]]
+    )
     back = to_ruler @ np.linalg.inv(matrix) @ shift
     drawing = ruler.drawing()
     whole = np.full_like(drawing, 255)
@@ -236,7 +246,9 @@ def _seen(ruler, matrix, window, cover):
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     ink, body, glove = (
         cv2.resize(
-            cv2.warpPerspective(layer, back, size, flags=flags), (right - left, bottom - top), interpolation=cv2.INTER_AREA
+            cv2.warpPerspective(layer, back, size, flags=flags),
+            (right - left, bottom - top),
+            interpolation=cv2.INTER_AREA,
         ).astype(np.float32)
         / np.float32(255)
         for layer in (drawing, whole, hand)
