@@ -20,7 +20,7 @@ INCH_MM = 25.4
 """Exactly, by the agreement of 1959."""
 
 _LEAST_EXPLAINED = 0.8  # share of the variation of the lengths that a division must explain; true ones explain 0.9
-_LEAST_LEAD = 0.2  # by which it must explain more than any other
+_LEAD = 0.4  # of the variation that any other leaves unexplained: it must leave no more
 _STEP_SIGMAS = 2.5  # by which lengths of neighbouring levels must differ, in standard deviations within a level
 _SAME, _OTHER = 0.35, 0.6  # of the usual step from level to level: below, two lengths are equal; above, they differ
 _TREND_HALF = 6  # graduations to either side among which the shortest are taken
@@ -111,7 +111,7 @@ def read_division(lengths: Lengths) -> Division:
         key=lambda fit: -fit.explained,
     )
     best, rival = fits[:2]
-    if best.explained < _LEAST_EXPLAINED or rival.explained > best.explained - _LEAST_LEAD or not best.steady():
+    if best.explained < _LEAST_EXPLAINED or 1 - best.explained > _LEAD * (1 - rival.explained) or not best.steady():
         raise _unclear()
     if best.name == "halves":
         return _eighths_or_sixteenths(lengths, best)

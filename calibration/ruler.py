@@ -31,6 +31,7 @@ _EVEN = 0.22  # logarithm of the ratio of neighbouring gaps, at most
 _LARGEST_GAP, _LEAST_GROUP = 3, 6  # steps that may be missing within a group of lines, and lines that make a group
 _NEAR = 0.2  # steps between a line and its place, at most
 _LARGEST_RMS = 0.07  # of all lines from their places, in steps
+_OUTWARD = 0.8  # of the length numbered so far: how far beyond it lines are looked for at a time
 _LEAST_STEP_PX = 3.5  # finer graduations can't be told apart under the least blur
 _LEAST_DEPTH = 5.0  # grey values by which a line is darker than what lies beside it
 _SHALLOW = 0.35  # of the depth of most lines: less is dirt
@@ -279,7 +280,7 @@ def _numbered(frame: _Frame, lines: _Floats, run: slice) -> _Row | None:
     numbers = np.arange(len(along), dtype=np.float64)
     for _ in range(12):
         steps = _Steps.fit(along, numbers)
-        reach = 0.35 * np.ptp(along)
+        reach = _OUTWARD * np.ptp(along)
         near = lines[(lines > along[0] - reach) & (lines < along[-1] + reach)]
         places = steps.number(near)
         off = np.abs(places - np.rint(places))
@@ -381,7 +382,8 @@ def _laid_anew(gray: Gray, row: _Row, base: _Floats, length: float) -> _Row:
     slope = float((base[-1] - base[0]) / (ends[1] - ends[0]))
     frame = row.frame.sheared(float(base[0]) - slope * float(ends[0]) + length / 2, slope)
     step = row.middle_step_px
-    along = np.arange(np.floor(ends[0] - 8 * step), np.ceil(ends[1] + 8 * step) + 1)
+    reach = _OUTWARD * (ends[1] - ends[0])
+    along = np.arange(np.floor(ends[0] - reach), np.ceil(ends[1] + reach) + 1)
     half = max(2.0, np.floor(0.35 * abs(length)))
     looked = frame.look(gray, along, np.arange(-half, half + 1))
     picture = np.asarray(cv2.GaussianBlur(looked, (0, 0), sigmaX=max(0.6, 0.06 * step), sigmaY=0.5), dtype=np.float64)

@@ -21,8 +21,8 @@ SCALE_GOAL = 0.01
 """Relative: a plain ruler's scale on a clean photo is to be within 1 %."""
 
 
-def _laid(ruler, *, distance_mm=150.0, tilt_deg=0.0, towards_deg=0.0, turn_deg=20.0, blur_px=0.8, **more):
-    camera = Camera(WIDTH, WIDTH * 3 // 4, None, distance_mm, tilt_deg, towards_deg, aim_mm=(0.0, 0.0))
+def _laid(ruler, *, distance_mm=150.0, tilt=(0.0, 0.0), turn_deg=20.0, blur_px=0.8, **more):
+    camera = Camera(WIDTH, WIDTH * 3 // 4, None, distance_mm, *tilt, aim_mm=(0.0, 0.0))
     homography = View(camera, (0.0, 0.0)).homography()
     return lay(background(WIDTH), ruler, homography, turn_deg=turn_deg, sensor=Sensor(blur_px=blur_px), **more)
 
@@ -53,7 +53,7 @@ def test_scale_is_right_at_any_angle(turn_deg):
 @pytest.mark.parametrize("towards_deg", [0, 45, 90, 200])
 @pytest.mark.parametrize("tilt_deg", [15, 35])
 def test_scale_along_the_ruler_is_right_under_tilt(tilt_deg, towards_deg):
-    seen = _laid(_ruler(), tilt_deg=tilt_deg, towards_deg=towards_deg)
+    seen = _laid(_ruler(), tilt=(tilt_deg, towards_deg))
     assert abs(_error(seen, find_ruler(seen.pixels))) < SCALE_GOAL
 
 
@@ -126,7 +126,7 @@ def test_outline_holds_the_graduations_and_stays_near_the_ruler():
     outline = Polygon(ruler.outline_px)
     body = Polygon(seen.corners_of(_ruler()))
     assert outline.contains(LineString(ruler.points_px))
-    assert outline.intersection(body).area > 0.9 * outline.area
+    assert outline.intersection(body).area > 0.85 * outline.area
 
 
 @pytest.mark.parametrize("kind", ["mm", "inch", "both"])
