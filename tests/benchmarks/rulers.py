@@ -2,14 +2,15 @@
 
 Run it with ``python -m tests.benchmarks.rulers`` in the repository's root; it takes some minutes.
 
-Lays random rulers into a rendered photo and reads them. Prints Markdown.
+Lays random rulers into a rendered photo, saves it as JPEG 85 and reads them. Prints Markdown.
 """
 
 import argparse
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -60,7 +61,7 @@ def photo(kind: str, condition: str, number: int, width: int = 4032) -> RulerPho
         roll_deg=random.uniform(0, 360),
         aim_mm=(0.0, 0.0),
     )
-    return lay(
+    seen = lay(
         background(width),
         _ruler(kind, random, hard=hard, width=width),
         View(camera, (0.0, 0.0)).homography(),
@@ -71,6 +72,13 @@ def photo(kind: str, condition: str, number: int, width: int = 4032) -> RulerPho
         exposure=random.uniform(0.25, 1.0) if hard else 1.0,
         seed=number,
     )
+    return replace(seen, pixels=_compressed(seen.pixels))
+
+
+def _compressed(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return the pixels as JPEG 85 keeps them."""
+    data = cv2.imencode(".jpg", cv2.cvtColor(pixels, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, 85])[1]
+    return cv2.cvtColor(cv2.imdecode(data, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB)
 
 
 def _ruler(kind: str, random: np.random.Generator, *, hard: bool, width: int) -> PlainRuler:
