@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.signal import find_peaks
 
 from calibration.band import Band, Gray, find_bands
-from calibration.errors import RulerError, RulerNotFoundError, RulerUnclearError
+from calibration.errors import RulerNotFoundError, RulerUnclearError
 from calibration.graduation import INCH_MM, TENTHS, Division, Unit, read_division
 from calibration.plane import Plane
 from calibration.sticker import Points
@@ -192,11 +192,11 @@ def find_ruler(pixels: NDArray[np.uint8]) -> Ruler:
     """
     gray = np.asarray(pixels if pixels.ndim == 2 else cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
     readings: list[_Reading] = []
-    troubles: list[RulerError] = []
+    troubles: list[RulerUnclearError] = []
     for row in _rows(gray):
         try:
-            readings.append(_read(gray, row))
-        except RulerError as trouble:
+            readings.append(_read_either(gray, row))
+        except RulerUnclearError as trouble:
             troubles.append(trouble)
     if readings:
         return _ruler(_agreed(readings))
@@ -304,6 +304,19 @@ def _in_company(numbers: _Floats) -> NDArray[np.bool_]:
     starts = np.flatnonzero(np.diff(numbers, prepend=-np.inf) > _LARGEST_GAP)
     sizes = np.diff(np.append(starts, len(numbers)))
     return np.repeat(sizes >= _LEAST_GROUP, sizes)
+
+
+def _read_either(gray: Gray, row: _Row) -> _Reading:
+    """Read the lines of a row, or else what lies between them: under blur, gaps look as even as lines."""
+    try:
+        return _read(gray, row)
+    except RulerUnclearError as unclear:
+        between = replace(row, along=row.steps.along(row.numbers + 0.5))
+        between = replace(between, steps=_Steps.fit(between.along, between.numbers))
+        try:
+            return _read(gray, between)
+        except RulerUnclearError:
+            raise unclear from None
 
 
 def _read(gray: Gray, row: _Row) -> _Reading:
