@@ -25,6 +25,7 @@ _STEP_SIGMAS = 2.5  # by which lengths of neighbouring levels must differ, in st
 _SAME, _OTHER = 0.35, 0.6  # of the usual step from level to level: below, two lengths are equal; above, they differ
 _TREND_HALF = 6  # graduations to either side among which the shortest are taken
 _SHORT_OF_MM, _LONG_OF_MM = 1.6, 4.2  # steps: shorter lines in tens might be tenths of an inch, 1.2 and 3.4 steps long
+_SHORT_OF_EIGHTHS = 1.4  # steps: longer ones might be sixteenths whose half inches are as long as their inches
 _LEAST_EIGHTHS = 3  # multiples of eight that must be seen: two can't tell eighths of an inch from sixteenths
 
 
@@ -192,7 +193,11 @@ def _eighths_or_sixteenths(lengths: Lengths, fit: _Fit) -> Division:
         raise _unclear()
     short, long = sorted(halves, key=lambda part: float(np.median(part)))
     apart = float(np.median(long) - np.median(short))
-    if apart < _SAME * step and np.ptp(eights[np.isfinite(eights)]) < _OTHER * step:
+    if (
+        apart < _SAME * step
+        and np.ptp(eights[np.isfinite(eights)]) < _OTHER * step
+        and fit.typical[0] < _SHORT_OF_EIGHTHS
+    ):
         return EIGHTHS
     if apart > _OTHER * step and len(long) > 1 and np.ptp(long) < _OTHER * step and np.ptp(short) < _OTHER * step:
         return SIXTEENTHS

@@ -231,7 +231,12 @@ def _halves(parts, count):
 
 @pytest.mark.parametrize(
     ("lengths", "division"),
-    [(TENS, MILLIMETRES), (TWENTIES, HALF_MILLIMETRES), (_halves(16, 45), SIXTEENTHS), (_halves(8, 45), EIGHTHS)],
+    [
+        (TENS, MILLIMETRES),
+        (TWENTIES, HALF_MILLIMETRES),
+        (_halves(16, 45), SIXTEENTHS),
+        ([0.5 * length for length in _halves(8, 45)], EIGHTHS),
+    ],
 )
 @pytest.mark.parametrize("start", [0, 3, 7])
 def test_the_pattern_of_lengths_tells_the_division(lengths, division, start):
@@ -252,6 +257,7 @@ def test_unseen_lines_are_left_out():
         [3.0] * 40,
         _halves(16, 14),  # halves and inches, but not enough of them to tell eighths from sixteenths
         _halves(32, 45),
+        _halves(8, 45),  # slender eighths, or sixteenths whose half inches are as long as their inches
         [5.0 if k % 12 == 0 else 3.0 for k in range(48)],
         [3.4 if k % 10 == 0 else 2.4 if k % 5 == 0 else 1.2 for k in range(45)],  # tenths of an inch are as stubby
     ],
