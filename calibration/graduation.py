@@ -24,7 +24,7 @@ _LEAD = 0.4  # of the variation that any other leaves unexplained: it must leave
 _STEP_SIGMAS = 2.5  # by which lengths of neighbouring levels must differ, in standard deviations within a level
 _SAME, _OTHER = 0.35, 0.6  # of the usual step from level to level: below, two lengths are equal; above, they differ
 _TREND_HALF = 6  # graduations to either side among which the shortest are taken
-_SHORT_OF_MM, _LONG_OF_MM = 1.6, 4.2  # steps: shorter lines in tens might be tenths of an inch, 1.2 and 3.4 steps long
+_SHORT_OF_MM = 1.75  # steps: stubbier lines in tens might be tenths of an inch, whose shortest are 1.2 steps long
 _SHORT_OF_EIGHTHS = 1.4  # steps: longer ones might be sixteenths whose half inches are as long as their inches
 _LEAST_EIGHTHS = 3  # multiples of eight that must be seen: two can't tell eighths of an inch from sixteenths
 
@@ -118,7 +118,7 @@ def read_division(lengths: Lengths) -> Division:
         return _eighths_or_sixteenths(lengths, best)
     if best.name == "twenties":
         return HALF_MILLIMETRES
-    if best.typical[0] < _SHORT_OF_MM and best.typical[2] < _LONG_OF_MM:
+    if best.typical[0] < _SHORT_OF_MM:
         raise _unclear()
     return MILLIMETRES
 
