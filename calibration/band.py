@@ -23,6 +23,7 @@ _LEAST_COHERENCE = 0.55  # 1: all changes in one direction, 0: none preferred; g
 _LEAST_CHANGE = 4.0  # mean square change of grey value over two pixels: faint, but above the noise of a sensor
 _SECTOR_DEG = 15.0  # half the range of directions gathered at a time, and the step from one to the next
 _LEAST_BLOCKS = 8
+_ENOUGH_BLOCKS = 1000  # to tell the direction of a group
 _STRIP_BLOCKS = 16
 _LEAST_REACH = 6.0  # blocks along the middle of a sector, of a band askew of it by 45 degrees
 _MAX_GROUPS = 4  # of a sector
@@ -164,7 +165,8 @@ def _bands_in(places: Points, blocks: Points, block_px: int) -> Iterator[Band]:
 def _direction(offsets: Points, change: float) -> Points:
     """Return the direction in which blocks at offsets (N, 2) fill the fewest rows, as a unit vector."""
     turns = change + np.radians(np.arange(-_LARGEST_SKEW_DEG, _LARGEST_SKEW_DEG + 0.5, 1.0))
-    across = offsets @ np.stack([-np.sin(turns), np.cos(turns)])
+    some = offsets[:: 1 + len(offsets) // _ENOUGH_BLOCKS]
+    across = some @ np.stack([-np.sin(turns), np.cos(turns)])
     level = np.rint(across - across.min(axis=0)).astype(int)
     fullness = [float(np.square(np.bincount(one)).sum()) for one in level.T]
     best = turns[int(np.argmax(fullness))]
