@@ -10,6 +10,9 @@
     │   │   └── StickerOverexposedError  the photo is nearly white
     │   ├── StickerCutOffError
     │   └── StickerMirroredError
+    ├── RulerError               a plain ruler in its place
+    │   ├── RulerNotFoundError
+    │   └── RulerUnclearError
     ├── PlaneError               points that fix no plane
     ├── ScaleError               a scale given by hand that can't be used
     ├── SheetError               a drawing that can't be made as asked
@@ -70,6 +73,22 @@ class StickerMirroredError(StickerError):
     """The photo is a mirror image: the sticker reads the wrong way round."""
 
     code = "mirrored-photo"
+
+
+class RulerError(EbblineError):
+    """A plain ruler can't be used."""
+
+
+class RulerNotFoundError(RulerError):
+    """Nothing in the photo looks like the graduations of a ruler."""
+
+    code = "no-ruler"
+
+
+class RulerUnclearError(RulerError):
+    """Graduations were found, but what they divide, or how far they are apart, can't be told for sure."""
+
+    code = "unclear-ruler"
 
 
 class PlaneError(EbblineError):

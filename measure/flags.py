@@ -92,6 +92,10 @@ FLAGS: Mapping[str, FlagText] = MappingProxyType(
             "The scale comes from two points marked by hand, so a tilted camera could not be corrected.",
             "A similarity from two points; the budget holds a component for an unknown tilt.",
         ),
+        "scale-by-ruler": FlagText(
+            "The scale comes from a plain ruler, so a tilted camera could not be corrected. Lay a sticker next time.",
+            "A similarity from the scale at the ruler's middle; the budget holds a component for an unknown tilt.",
+        ),
     }
 )
 """Every flag by its code. Codes are stable: records and exports keep them."""

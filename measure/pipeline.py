@@ -90,7 +90,7 @@ def prepare(photo: Photo, *, scale: TwoPoints | None = None, propose: bool = Tru
     Raises
     ------
     EbblineError
-        If there is no sticker that fixes a plane, or the scale given can't be used.
+        If there is no sticker that fixes a plane and no ruler that can be read, or the scale given can't be used.
     """
     calibration = calibrate(photo, scale)
     outlines: tuple[Outline, ...] = ()
@@ -149,7 +149,7 @@ def _photo_flags(photo: Photo) -> Iterator[Flag]:
 
 def _scale_flags(calibration: Calibration) -> list[Flag]:
     if not calibration.stickers:
-        return [flag("scale-by-hand")]
+        return [flag("scale-by-ruler" if calibration.ruler else "scale-by-hand")]
     first = calibration.stickers[0]
     names = ", ".join(sticker.layout.name for sticker in calibration.stickers)
     count, used = len(calibration.stickers), 1 + sum(other.joined for other in calibration.plane.neighbours)

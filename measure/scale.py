@@ -1,4 +1,4 @@
-"""What gives a photo its scale: a sticker, or two points that a person marked."""
+"""What gives a photo its scale: a sticker, a plain ruler in its place, or two points that a person marked."""
 
 import math
 from collections.abc import Mapping
@@ -10,10 +10,12 @@ import shapely
 from shapely.geometry import Polygon
 
 from calibration.detect import Sticker, find_stickers
+from calibration.errors import RulerNotFoundError, RulerUnclearError, StickerNotFoundError
 from calibration.fit import fit_plane
 from calibration.plane import Plane
-from calibration.ruler import two_point_plane
+from calibration.ruler import Ruler, find_ruler, ruler_plane
 from calibration.sticker import Points
+from calibration.two_points import two_point_plane
 from measure.photo import Photo
 
 TwoPoints = tuple[float, float, float, float, float]
@@ -22,6 +24,10 @@ TwoPoints = tuple[float, float, float, float, float]
 PRINT_SCALE_SIGMA = 0.005 / np.sqrt(3)
 """Relative standard uncertainty of a sticker's print: the sheet asks to throw away prints more than 0.5 % off, and
 nothing is known within that (rectangular distribution, JCGM 100:2008, 4.3.7)."""
+
+GRADUATION_SIGMA = 0.005 / np.sqrt(3)
+"""Relative standard uncertainty of a plain ruler's graduation: printed paper rulers are off by up to 0.5 %, as the
+prints of our own stickers may be (rectangular distribution, JCGM 100:2008, 4.3.7); steel and plastic ones by less."""
 
 _STEP_MM = 10.0  # of a sticker's outline, which is bent on a limb
 
@@ -35,7 +41,7 @@ class Calibration:
 
     Attributes
     ----------
-    source : {"sticker", "two points"}
+    source : {"sticker", "ruler", "two points"}
         Where the scale comes from.
     plane : Plane
         The wound plane.
@@ -43,16 +49,21 @@ class Calibration:
         All that were found; the first one set the plane.
     scale_components : mapping of str to float
         Relative standard uncertainties of a length, by cause, beside the plane's own covariance.
+    ruler : Ruler, optional
+        What set the plane where no sticker was found.
     """
 
-    source: Literal["sticker", "two points"]
+    source: Literal["sticker", "ruler", "two points"]
     plane: Plane
     stickers: tuple[Sticker, ...]
     scale_components: Mapping[str, float]
+    ruler: Ruler | None = None
 
     @property
     def sticker_outlines_px(self) -> list[Points]:
-        """Outlines of the stickers in the photo, where no wound can be; the first by the fitted plane."""
+        """Outlines of stickers or ruler, where no wound can be; the first sticker's by the fitted plane."""
+        if self.ruler:
+            return [self.ruler.outline_px]
         if not self.stickers:
             return []
         first, *others = self.stickers
@@ -82,16 +93,21 @@ def _around(points: Points) -> Points:
 
 
 def calibrate(photo: Photo, scale: TwoPoints | None = None) -> Calibration:
-    """Find the scale of a photo: from two points if they are given, else from the sticker.
+    """Find the scale of a photo: from two points if they are given, else from the sticker, else from a plain ruler.
 
     Raises
     ------
     StickerError, PlaneError
-        If there is no sticker that fixes a plane.
+        If there is no sticker that fixes a plane, and no ruler that can be read.
     ScaleError
         If the two points can't be used.
     """
-    return _by_hand(scale, photo) if scale else _by_sticker(photo)
+    if scale:
+        return _by_hand(scale, photo)
+    try:
+        return _by_sticker(photo)
+    except StickerNotFoundError as missing:
+        return _by_ruler(photo, missing)
 
 
 def _by_sticker(photo: Photo) -> Calibration:
@@ -100,9 +116,25 @@ def _by_sticker(photo: Photo) -> Calibration:
     return Calibration("sticker", plane, stickers, {"print scale": float(PRINT_SCALE_SIGMA)})
 
 
+def _by_ruler(photo: Photo, missing: StickerNotFoundError) -> Calibration:
+    """Take the scale of a plain ruler; where one is there but can't be read, the sticker's error says that too."""
+    try:
+        ruler = find_ruler(photo.pixels)
+    except RulerNotFoundError:
+        raise missing from None
+    except RulerUnclearError as unclear:
+        raise StickerNotFoundError(f"{missing} {unclear}") from unclear
+    components = {"ruler graduation": float(GRADUATION_SIGMA), "tilt not corrected": _tilt_sigma()}
+    return Calibration("ruler", ruler_plane(ruler, (photo.width, photo.height), photo.focal_px), (), components, ruler)
+
+
 def _by_hand(scale: TwoPoints, photo: Photo) -> Calibration:
     """Take the scale of two points; an unknown tilt shortens or lengthens it by up to its cosine."""
     x1, y1, x2, y2, distance_mm = scale
     plane = two_point_plane((x1, y1), (x2, y2), distance_mm, (photo.width, photo.height), photo.focal_px)
-    tilt = (1 - np.cos(np.radians(UNKNOWN_TILT_DEG))) / np.sqrt(3)
-    return Calibration("two points", plane, (), {"tilt not corrected": float(tilt)})
+    return Calibration("two points", plane, (), {"tilt not corrected": _tilt_sigma()})
+
+
+def _tilt_sigma() -> float:
+    """Relative standard uncertainty of a length by an unknown tilt (rectangular distribution, JCGM 100:2008, 4.3.7)."""
+    return float((1 - np.cos(np.radians(UNKNOWN_TILT_DEG))) / np.sqrt(3))

@@ -4,6 +4,9 @@ import json
 from pathlib import Path
 
 import pytest
+from PIL import Image
+from rendering import Camera, Scene, Wound, render
+from rendering.plain_ruler import PlainRuler, lay
 from streamlit.testing.v1 import AppTest
 
 APP = Path(__file__).parent.parent / "app.py"
@@ -209,3 +212,15 @@ def test_bars_say_in_words_what_their_lengths_say():
     assert "&lt;b&gt;" in drawn
     assert "&quot;title&quot;" in drawn
     assert "http" not in drawn
+
+
+def test_a_photo_with_a_ruler_asks_for_a_sticker_and_gives_numbers(page, tmp_path):
+    camera = Camera(2016, 1512, distance_mm=170.0, tilt_deg=0.0, aim_mm=(0.0, 10.0))
+    rendering = render(Scene(stickers=(), wound=Wound(length_mm=30, width_mm=20), camera=camera, seed=11))
+    seen = lay(rendering.pixels, PlainRuler(length_mm=110.0, width_mm=22.0), rendering.homography, at_mm=(0.0, 32.0))
+    Image.fromarray(seen.pixels).save(tmp_path / "ruler.jpg", quality=92)
+    _upload(page, tmp_path / "ruler.jpg")
+    assert not page.exception
+    assert "No sticker found, but a ruler" in page.warning[0].value
+    assert "a tilted camera could not be corrected" in _texts(page)
+    assert page.metric

@@ -2,7 +2,9 @@
 
 import numpy as np
 import pytest
-from rendering import Camera, Cover, Scene, Sticker, render
+from rendering import Camera, Cover, Scene, Sticker, Wound, render
+from rendering.plain_ruler import PlainRuler, lay
+from shapely.geometry import Polygon
 
 from calibration.detect import find_stickers
 from calibration.errors import StickerNotFoundError
@@ -10,6 +12,7 @@ from measure.geometry import Convention
 from measure.outline import Outline, OutlineError, polygon, read_outlines
 from measure.photo import Photo, read_photo
 from measure.pipeline import complete, prepare
+from measure.report import document
 
 
 @pytest.fixture(scope="module")
@@ -228,3 +231,58 @@ def test_islands_of_healed_skin_are_taken_off(island_sample):
         complete(prepared, [outline]).wounds[0].area.value for outline in (whole, Outline(whole.exterior))
     )
     assert with_island < without - 10
+
+
+@pytest.fixture(scope="module")
+def beside_a_ruler():
+    """Lay a plain mm ruler below a rendered wound, without a sticker, seen from straight above."""
+    camera = Camera(2016, 1512, distance_mm=170.0, tilt_deg=0.0, aim_mm=(0.0, 10.0))
+    scene = Scene(stickers=(), wound=Wound(length_mm=30, width_mm=20), camera=camera, seed=11)
+    rendering = render(scene)
+    ruler = PlainRuler(length_mm=110.0, width_mm=22.0)
+    seen = lay(rendering.pixels, ruler, rendering.homography, at_mm=(0.0, 32.0), turn_deg=4.0)
+    return rendering, seen, Photo("ruler", seen.pixels, "0" * 64, None, None)
+
+
+def test_a_plain_ruler_gives_a_scale_where_there_is_no_sticker(beside_a_ruler):
+    rendering, _, photo = beside_a_ruler
+    measurement = complete(prepare(photo, propose=False), [Outline(rendering.outline_px, rendering.holes_px)])
+    (wound,) = measurement.wounds
+    assert measurement.prepared.calibration.source == "ruler"
+    assert wound.area.value == pytest.approx(rendering.area_mm2, rel=0.01)
+    assert wound.area.components["ruler graduation"] == pytest.approx(2 * 0.005 / np.sqrt(3))
+    assert wound.area.components["tilt not corrected"] == pytest.approx(2 * (1 - np.cos(np.radians(20))) / np.sqrt(3))
+    assert "scale-by-ruler" in [flag.code for flag in measurement.flags]
+    assert [check.name for check in measurement.checks] == ["distance", "glare", "frame"]
+
+
+def test_the_document_of_a_ruler_says_so(beside_a_ruler):
+    rendering, _, photo = beside_a_ruler
+    said = document(complete(prepare(photo, propose=False), [Outline(rendering.outline_px)]))["calibration"]
+    assert said["source"] == "ruler"
+    assert said["layouts"] == []
+    assert said["tilt_deg"] is None
+    assert said["residual_px"] < 0.5
+
+
+def test_nothing_is_proposed_on_a_ruler(beside_a_ruler):
+    rendering, seen, photo = beside_a_ruler
+    outlines = prepare(photo).outlines
+    body = Polygon(seen.corners_of(PlainRuler(length_mm=110.0, width_mm=22.0)))
+    assert outlines
+    for outline in outlines:
+        assert Polygon(outline.exterior).intersection(body).area < 0.01 * Polygon(outline.exterior).area
+    assert Polygon(rendering.outline_px).intersects(Polygon(outlines[0].exterior))
+
+
+def test_a_sticker_comes_before_a_ruler(first_sample):
+    photo = read_photo(first_sample.photo)
+    assert prepare(photo, propose=False).calibration.ruler is None
+
+
+def test_a_ruler_that_is_not_clear_is_named_in_the_refusal(beside_a_ruler):
+    rendering, _, _ = beside_a_ruler
+    comb = PlainRuler(("comb", ""), length_mm=110.0, width_mm=22.0)
+    seen = lay(rendering.pixels, comb, rendering.homography, at_mm=(0.0, 32.0))
+    with pytest.raises(StickerNotFoundError, match=r"No calibration sticker .* don't tell millimetres from inches"):
+        prepare(Photo("comb", seen.pixels, "0" * 64, None, None))

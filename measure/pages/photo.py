@@ -142,13 +142,16 @@ def _failed(checks: Iterable[Check]) -> list[Check]:
 def _verdict(prepared: Prepared, checks: Iterable[Check]) -> None:
     """Say at once whether the photo will do, and if not, what to do."""
     failed = _failed(checks)
-    layout = prepared.calibration.stickers[0].layout.name
-    if failed:
-        sentences = "\n\n".join(check.sentence for check in failed)
+    sentences = "\n\n".join(check.sentence for check in failed)
+    if not prepared.calibration.stickers:
+        said = "**No sticker found, but a ruler.** Lay a sticker beside the wound if you can."
+        st.warning("\n\n".join(filter(None, (said, sentences))), icon=":material/warning:")
+    elif failed:
         said = f"**Take the photo again if you can.**\n\n{sentences}\n\nOr keep it, with a reason, below the numbers."
         st.warning(said, icon=":material/warning:")
     else:
         tilt = prepared.calibration.plane.tilt_deg
+        layout = prepared.calibration.stickers[0].layout.name
         found = f"Sticker found ({layout}). Tilt {tilt:.0f}°, corrected. Sharp and well lit."
         st.success(found, icon=":material/check_circle:")
 
