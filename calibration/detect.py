@@ -38,9 +38,10 @@ _SADDLE_PX = 0.2  # standard deviation of a saddle point while looking for the n
 _CORNER_PX = 1.0  # and of a marker's corner
 _LEAST_DOUBT_PX = 1.5  # a saddle point as close as this to the fit is not doubted yet
 _BENT_PX = 0.4  # median distance from one homography beyond which a sticker is bent
-_FOLLOWING_MM = 7.0  # how far from known saddles the next ones are looked for on a bent sticker: two cells of the hem
-_FOLLOWING_ROUNDS = 16  # two cells a round, along the longest layout
-_LEADERS = 10  # known saddles that lead to the next one
+_FOLLOWING_MM = 7.5  # how far from known points the next ones are looked for on a bent sticker
+_FOLLOWING_ROUNDS = 16
+_LEADERS, _LEAST_LEADERS = 10, 4  # known points that lead to the next one
+_LEADING_MM = 22.0  # and how far they may lie from it
 _PERSPECTIVE_PER_MM = 0.004  # growth of depth a mm: a tilt of 45 degrees seen from 250 mm
 _MIN_CELL_PX = 4.0  # px a cell of the hem, across its short side: below it a saddle point is a smudge
 _MIN_CONTRAST = 0.12  # (white - black) / (white + black) of encoded values; a shadow keeps it, a cover does not
@@ -265,7 +266,9 @@ def _locate(gray: Gray, candidate: _Candidate) -> Sticker | None:
         places[tried] = _saddles(gray, homography, layout, tried)
         homography, agree = _steady_homography(layout.saddles, places, corners_mm, corners_px)
         places[~agree] = np.nan
-    places = _followed(gray, homography, layout, places)
+    if _is_bent(homography, layout, places):
+        followed = _followed(gray, layout, corners_mm, corners_px)
+        places = followed if np.isfinite(followed[:, 0]).sum() >= MIN_SADDLES else places
     seen = np.isfinite(places[:, 0])
     alone = len(candidate.markers) == 1
     if seen.sum() < max(MIN_SADDLES, _ALONE_SHARE * len(seen) if alone else 0):
@@ -280,32 +283,43 @@ def _locate(gray: Gray, candidate: _Candidate) -> Sticker | None:
     )
 
 
-def _followed(gray: Gray, homography: Points, layout: Layout, places: Points) -> Points:
-    """Follow a bent sticker beyond where one homography holds: each next saddle point from the nearest known ones."""
+def _is_bent(homography: Points, layout: Layout, places: Points) -> bool:
+    """Tell whether one homography fits the saddle points so badly that the sticker can't be flat."""
     known = np.isfinite(places[:, 0])
     apart = np.linalg.norm(project(homography, layout.saddles[known]) - places[known], axis=1)
-    if known.all() or known.sum() < MIN_SADDLES or float(np.median(apart)) < _BENT_PX:
-        return places
-    places = places.copy()
+    return bool(known.any()) and float(np.median(apart)) > _BENT_PX
+
+
+def _followed(gray: Gray, layout: Layout, corners_mm: Points, corners_px: Points) -> Points:
+    """Find the saddle points of a bent sticker, each from the known points nearest to it, outward from the markers.
+
+    One homography for all would be off by a cell at the far end, where a saddle point of the same sign waits.
+    """
+    places = np.full(layout.saddles.shape, np.nan)
     for _ in range(_FOLLOWING_ROUNDS):
         known = np.isfinite(places[:, 0])
-        next_ones = np.flatnonzero(~known & _within(layout.saddles, layout.saddles[known], _FOLLOWING_MM))
-        found = [_next_saddle(gray, layout, places, known, int(number)) for number in next_ones]
-        places[next_ones] = np.reshape(found, (-1, 2))
+        leaders_mm = np.concatenate([layout.saddles[known], corners_mm])
+        leaders_px = np.concatenate([places[known], corners_px])
+        sigma = np.concatenate([np.full(known.sum(), _SADDLE_PX), np.full(len(corners_mm), _CORNER_PX)])
+        next_ones = np.flatnonzero(~known & _within(layout.saddles, leaders_mm, _FOLLOWING_MM))
+        for number in next_ones:
+            away = np.linalg.norm(leaders_mm - layout.saddles[number], axis=1)
+            near = np.argsort(away)[:_LEADERS]
+            near = near[away[near] <= _LEADING_MM]
+            if len(near) >= _LEAST_LEADERS:
+                local = _held_homography(leaders_mm[near], leaders_px[near], sigma[near])
+                places[number] = _one_saddle(gray, local, layout, int(number))
         if not np.isfinite(places[next_ones]).any():
             break
     return places
 
 
-def _next_saddle(gray: Gray, layout: Layout, places: Points, known: NDArray[np.bool_], number: int) -> Points:
-    """Return one saddle point (2,) that the known ones nearest to it lead to; NaN where there is none."""
-    away = np.linalg.norm(layout.saddles[known] - layout.saddles[number], axis=1)
-    near = np.flatnonzero(known)[np.argsort(away)[:_LEADERS]]
-    local = _held_homography(layout.saddles[near], places[near], np.full(len(near), _SADDLE_PX))
+def _one_saddle(gray: Gray, homography: Points, layout: Layout, number: int) -> Points:
+    """Return one saddle point (2,) where a homography expects it; NaN where there is none."""
     chosen = np.arange(len(layout.saddles)) == number
-    if not _inside(project(local, layout.saddles[chosen]), gray).all():
+    if not _inside(project(homography, layout.saddles[chosen]), gray).all():
         return np.full(2, np.nan)
-    found: Points = _saddles(gray, local, layout, chosen)[0]
+    found: Points = _saddles(gray, homography, layout, chosen)[0]
     return found
 
 

@@ -39,20 +39,20 @@ UNKNOWN_LENS_SIGMA = 0.1
 PRINT_SIGMA = 0.004
 """Relative standard deviation of the size of one sticker against another: each print may be 0.5 % off, rectangular."""
 
-FLATTEST_MM = 400.0
+FLATTEST_MM = 2000.0
 """A radius beyond this differs so little from flat that it is left to the uncertainty."""
 
 SHARPEST_MM = 20.0
 """A smaller radius is a fold or a finger, not a limb."""
 
-_KNOWN_FOCAL_SIGMA = 0.05
+FOCAL_SIGMA = 0.05
 """Relative standard deviation of a focal length from EXIF: rounding to whole mm, autofocus, and cropping for video
 stabilisation stay within about 5 % on phones (common experience; no published figure)."""
 
 _UNKNOWN_FOCAL_SIGMA = 0.35
 """Without EXIF: 19 to 38 mm, 35 mm equivalent, within one standard deviation."""
 
-_UNSEEN_CURVATURE = 1 / 80
+UNSEEN_CURVATURE = 1 / 80
 """Standard deviation of 1 / radius, in 1/mm, before the sticker is looked at: limbs have radii of 40 to 120 mm."""
 
 _ROUNDNESS = 0.1
@@ -193,7 +193,7 @@ class _Unknowns:
         if self.kind != "homography":
             held.append((values[6] - np.log(self.camera.focal_px)) / self.camera.focal_sigma)
         if self.kind == "limb":
-            held.append(values[self.lens + 1] / _UNSEEN_CURVATURE)
+            held.append(values[self.lens + 1] / UNSEEN_CURVATURE)
         held += [values[self._placement(number)][3] / PRINT_SIGMA for number in range(1, self.others + 1)]
         return np.array(held)
 
@@ -293,7 +293,7 @@ def _on_a_line(layout: Layout) -> PlaneError:
 def _camera(width: int, height: int, focal_px: float | None) -> _Camera:
     centre = ((width - 1) / 2, (height - 1) / 2)
     if focal_px is not None:
-        return _Camera(centre, focal_px, _KNOWN_FOCAL_SIGMA, LENS_SIGMA)
+        return _Camera(centre, focal_px, FOCAL_SIGMA, LENS_SIGMA)
     return _Camera(centre, default_focal_px(width, height), _UNKNOWN_FOCAL_SIGMA, UNKNOWN_LENS_SIGMA)
 
 
@@ -453,7 +453,8 @@ def _fit_limb(
     starts = [weak, *((_BEND_START, np.radians(axis)) for axis in _BEND_STARTS_DEG)]
     rough_px = max(_SUSPICIOUS_PX, free.sigma_px / 4)
     tried = [_solved(unknowns, points, np.append(pose.values, start), rough_px, _TRIAL_CALLS).x for start in starts]
-    values = min(tried, key=lambda found: _capped(_apart(unknowns, found, points), points))
+    best = min(tried, key=lambda found: _capped(_apart(unknowns, found, points), points))
+    values = _solved(unknowns, points, best, rough_px).x
     for _ in range(_OUTLIER_ROUNDS):
         keep = _near(points, _apart(unknowns, values, points))
         limb = _fit(unknowns, points.where(keep), values)
@@ -566,7 +567,7 @@ def _bent(fit: _Fit, axis: float) -> Deviation:
     column[: 2 * len(fit.points.mm)] = _bend_columns(fit) @ (s**2, -s * c, c**2)
     jacobian = np.column_stack([fit.jacobian, column])
     normal = jacobian.T @ jacobian
-    normal[-1, -1] += _UNSEEN_CURVATURE**-2
+    normal[-1, -1] += UNSEEN_CURVATURE**-2
     covariance = _inverse(normal)
     sigma = float(np.sqrt(covariance[-1, -1]))
     hinted = -float((covariance @ jacobian.T @ fit.left)[-1])

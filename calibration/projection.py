@@ -142,10 +142,14 @@ class Projection:
         return np.stack([x, y], axis=2)
 
     def deeper(self, depth_mm: float) -> "Projection":
-        """Return the projection of a surface that lies farther from the camera, or nearer where negative."""
+        """Return the projection of a surface that lies farther from the camera, or nearer where negative.
+
+        On a limb it is a cylinder round the same axis, whose radius is as much smaller.
+        """
         homography = self.homography.copy()
         homography[:, 2] += depth_mm * self.depth
-        return replace(self, homography=homography / homography[2, 2])
+        bend = self.bend and replace(self.bend, curvature=self.bend.curvature / (1 - self.bend.curvature * depth_mm))
+        return replace(self, homography=homography / homography[2, 2], bend=bend)
 
     @cached_property
     def depth(self) -> Matrix:

@@ -242,7 +242,8 @@ def _pixel_sampling(numbers: Points, traced: _Traced, projection: Projection) ->
     """Return what rounding each point of the outline to a pixel does, every point for itself (JCGM 100, F.2.2.1).
 
     The area changes by a point's shift times half the line between its neighbours, across it; the perimeter by the
-    shift along the difference of the directions to them; each extent at both ends.
+    shift along the difference of the directions to them, and, as points close together become a zigzag, by their
+    shift's variance over each edge's length; each extent at both ends.
     """
     rings = (traced.outline.exterior, *traced.outline.holes)
     mm = [projection.to_mm(ring) for ring in rings]
@@ -250,7 +251,9 @@ def _pixel_sampling(numbers: Points, traced: _Traced, projection: Projection) ->
     sigma = ROUNDING_SIGMA_PX * projection.mm_per_px(traced.outline.exterior.mean(axis=0))
     area = sigma * np.linalg.norm(after - before) / 2
     directions = [way / np.linalg.norm(way, axis=1, keepdims=True) for way in (before, after)]
-    perimeter = sigma * np.linalg.norm(directions[0] + directions[1])
+    turned = sigma * np.linalg.norm(directions[0] + directions[1])
+    zigzag = sigma**2 * np.sum(1 / np.maximum(np.linalg.norm(after, axis=1), sigma))
+    perimeter = np.hypot(turned, zigzag)
     extent = np.sqrt(2) * sigma
     _, _, length, width, _ = numbers
     return np.array([area, perimeter, extent, extent, extent * np.hypot(length, width)])

@@ -87,7 +87,7 @@ def test_a_strip_that_cannot_see_the_curve_says_so():
 
 
 def test_two_stickers_are_fitted_together():
-    stickers = (Sticker(layout="tile"), Sticker(layout="tile", at_mm=(-13.0, -45.0), turn_deg=20.0))
+    stickers = (Sticker(layout="tile"), Sticker(layout="tile", at_mm=(-8.0, 14.0), turn_deg=20.0))
     scene = Scene(stickers=stickers, wound=Wound(length_mm=15, width_mm=11), camera=CAMERA, seed=3)
     rendering, both = _measured(scene)
     _, alone = _measured(replace(scene, stickers=stickers[:1]))

@@ -4,8 +4,7 @@ Run it with ``python -m tests.benchmarks.conditions --count 10``; it takes some 
 and three stickers.
 
 All else stays at one bedside value: 300 mm, tilt 15 degrees in any direction, blur 1 px, little noise, JPEG 85, nearly
-even light, nothing covered, 5 mm from wound to sticker, a lens without distortion, flat skin. The areas of wounds on a
-limb are those along the skin. Prints Markdown.
+even light, nothing covered, 5 mm from wound to sticker, a lens without distortion, flat skin. Prints Markdown.
 """
 
 from collections.abc import Callable, Iterator
@@ -16,7 +15,7 @@ import numpy as np
 
 from tests.benchmarks.run import in_order, measured, options
 from tests.benchmarks.scenes import LAYOUTS, plain, with_cover
-from tests.rendering import Limb, Scene
+from tests.rendering import Scene
 
 Change = Callable[[Scene, np.random.Generator], Scene]
 
@@ -77,13 +76,6 @@ def _apart(gap_mm: float) -> Change:
     return change
 
 
-def _bent(radius_mm: float) -> Change:
-    def change(scene: Scene, random: np.random.Generator) -> Scene:
-        return replace(scene, limb=Limb(radius_mm, random.uniform(0, 180)))
-
-    return change
-
-
 CONDITIONS = (
     Condition("none", "all as above", _unchanged),
     *(
@@ -99,7 +91,6 @@ CONDITIONS = (
     *(Condition("covered", f"{100 * share:.0f} %", _hidden(share)) for share in (0.15, 0.3)),
     *(Condition("wound to sticker", f"{mm} mm", _apart(float(mm))) for mm in (20, 40)),
     *(Condition("lens, k1", f"{k1:+.2f}", _with("camera", k1=k1)) for k1 in (-0.02, -0.01, 0.01, 0.02)),
-    *(Condition("limb, radius", f"{mm} mm", _bent(float(mm))) for mm in (120, 80, 60, 40)),
 )
 """The lamp's light falls by a factor of 2.2 over 100 mm; the noise is that of a telephone in a dim room: a thirtieth of
 white in the light parts."""

@@ -28,7 +28,7 @@ class Limb:
     Attributes
     ----------
     radius_mm : float
-        Of the skin; what is lifted lies on a wider cylinder, at the same angle.
+        Of the skin; what is lifted lies on a wider cylinder round the same axis.
     axis_deg : float
         Direction of the limb on the plane; 0 is +x, 90 is +y.
     through_mm : tuple of float
@@ -51,9 +51,12 @@ class Limb:
         return min(np.pi * self.radius_mm, _WIDEST_MM)
 
     def place(self, points_mm: Points, lift_mm: float = 0.0) -> Points:
-        """Return points in space, shape (N, 3), of unrolled points, shape (N, 2): angle = arc / radius."""
+        """Return points in space, shape (N, 3), of unrolled points, shape (N, 2).
+
+        The arc is that on the surface itself: paper above the skin is not stretched.
+        """
         along, arc = ((np.asarray(points_mm) - self.through_mm) @ self.axes.T).T
-        angle = arc / self.radius_mm
+        angle = arc / (self.radius_mm + lift_mm)
         across = (self.radius_mm + lift_mm) * np.sin(angle)
         depth = 2 * self.radius_mm * np.sin(angle / 2) ** 2 - lift_mm * np.cos(angle)
         return np.column_stack([np.column_stack([along, across]) @ self.axes + self.through_mm, depth])
@@ -90,7 +93,7 @@ class Limb:
         passing = ((radius - height) * sideways + offset * rays[2]) / np.sqrt(square)
         beyond = np.sign(passing) * (self.edge_mm + np.abs(passing) - radius - lift_mm)
         straight = float(from_line @ along) + reach * (rays[0] * along[0] + rays[1] * along[1])
-        arc = np.where(hit, radius * angle, beyond)
+        arc = np.where(hit, (radius + lift_mm) * angle, beyond)
         x, y = (self.through_mm[i] + straight * along[i] + arc * across[i] for i in (0, 1))
         return x, y
 
