@@ -6,7 +6,8 @@ from shapely.geometry import Polygon
 
 from calibration.detect import Sticker
 from calibration.errors import PlaneError
-from calibration.fit import LENS_SIGMA, fit_plane
+from calibration.fit import fit_plane
+from calibration.model import LENS_SIGMA
 from calibration.plane import Plane
 from calibration.projection import project
 from calibration.sticker import LAYOUTS

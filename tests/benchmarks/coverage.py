@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from calibration.fit import FOCAL_SIGMA, LENS_SIGMA, UNSEEN_CURVATURE
+from calibration.model import FOCAL_SIGMA, LENS_SIGMA, UNSEEN_CURVATURE
 from measure.geometry import Convention, extents
 from measure.outline import Outline
 from measure.wound import EDGE_SIGMA_MM, PLANE_OFFSET_SIGMA_MM
