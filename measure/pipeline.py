@@ -1,52 +1,29 @@
 """The path of one photo: ``prepared = prepare(photo)``, a person edits, ``complete(prepared, outlines)``."""
 
-import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-from shapely.geometry import Polygon
-from shapely.ops import unary_union
-
-from calibration.plane import Plane
-from calibration.sticker import Points
 from measure.acceptance import Acceptance, accepted
 from measure.checks import (
-    MAX_PRINT_MISFIT,
-    MIN_SHARE_SEEN,
     Check,
     check_distance,
-    check_frame,
-    check_glare,
-    check_light,
-    check_motion,
-    check_overexposure,
-    check_print_scale,
-    check_sharpness,
-    check_sticker,
-    check_sticker_distance,
-    check_sticker_plane,
-    check_tilt,
 )
-from measure.exposure import glare_share, grey_light, paper_light
-from measure.flags import Flag, flag
+from measure.flags import Flag
 from measure.geometry import Convention
-from measure.outline import Outline, check_outlines, polygon
+from measure.outline import Outline, check_outlines
 from measure.photo import Photo
 from measure.proposal import METHOD, propose_outlines
 from measure.scale import Calibration, TwoPoints, calibrate
-from measure.sharpness import crossings, measure_blur
-from measure.uncertainty import COVERAGE_FACTOR
+from measure.verdict import (
+    curve_flags,
+    outline_flags,
+    photo_flags,
+    place_px,
+    scale_flags,
+    sticker_checks,
+    wound_checks,
+)
 from measure.wound import GIVEN, Wound, measure_wound
-
-_LEAST_DOUBT = 0.3  # of the limit: what is known worse says nothing about a print
-_FEW_LEFT_OUT = 0.05  # of the saddle points: so many are always at the edge of something
-_ROUGH_PX = 0.5
-_ROUGH_MM = 0.05
-_UNSEEN_CURVE = 0.03  # relative standard uncertainty of an area, as much as the drawing of the edge adds
-
-MIN_POINTS = 24
-"""A curved edge drawn with fewer points loses more than 1 % of its area."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,85 +72,14 @@ def prepare(photo: Photo, *, scale: TwoPoints | None = None, propose: bool = Tru
     calibration = calibrate(photo, scale)
     outlines: tuple[Outline, ...] = ()
     if propose:
-        aim = calibration.aim_px
         outlines = propose_outlines(
             photo.pixels,
             keep_out=calibration.sticker_outlines_px,
-            aim_px=aim,
-            mm_per_px=calibration.plane.mm_per_px(_middle(photo) if aim is None else aim),
+            aim_px=calibration.aim_px,
+            mm_per_px=calibration.plane.mm_per_px(place_px(photo, calibration, ())),
         ).outlines
-    checks = tuple(_sticker_checks(photo, calibration, outlines))
-    return Prepared(photo, calibration, outlines, METHOD, checks, (*_photo_flags(photo), *_scale_flags(calibration)))
-
-
-def _middle(photo: Photo) -> Points:
-    return np.array([(photo.width - 1) / 2, (photo.height - 1) / 2])
-
-
-def _sticker_checks(photo: Photo, calibration: Calibration, outlines: Sequence[Outline]) -> Iterator[Check]:
-    """Yield what the sticker says about the photo: nothing without one."""
-    if not calibration.stickers:
-        return
-    first, plane = calibration.stickers[0], calibration.plane
-    yield check_sticker(first.share_seen, cut_off=first.cut_off)
-    yield check_tilt(plane.tilt_deg)
-    place_mm = plane.to_mm(_place(photo, calibration, outlines)[np.newaxis])[0]
-    nearest = crossings(photo.pixels, first, plane, place_mm)
-    blur = measure_blur(nearest, plane)
-    yield check_sharpness(blur.edge_mm)
-    yield check_motion(blur.smear_mm)
-    yield check_light(paper_light(nearest))
-    yield check_overexposure(grey_light(photo.pixels, first.layout, plane))
-    misfit = _print_misfit(plane)
-    if not math.isnan(misfit):
-        yield check_print_scale(misfit)
-
-
-def _print_misfit(plane: Plane) -> float:
-    """Return how far the print is off, less what the fit leaves open; NaN where that is more than would matter."""
-    told = [(plane.stretch, plane.stretch_uncertainty)]
-    told += [(neighbour.size, neighbour.size_uncertainty) for neighbour in plane.neighbours]
-    worst = _LEAST_DOUBT * MAX_PRINT_MISFIT
-    known = [max(0.0, abs(off) - COVERAGE_FACTOR * doubt) for off, doubt in told if doubt <= worst]
-    return max(known, default=math.nan)
-
-
-def _photo_flags(photo: Photo) -> Iterator[Flag]:
-    """Yield what another photo by the same camera would not change."""
-    if photo.taken_at is None:
-        yield flag("no-capture-time")
-    if photo.camera_size and photo.resized:
-        noted = "{} x {}".format(*photo.camera_size)
-        yield flag("photo-resized", width=photo.width, height=photo.height, noted=noted)
-
-
-def _scale_flags(calibration: Calibration) -> list[Flag]:
-    if not calibration.stickers:
-        return [flag("scale-by-ruler" if calibration.ruler else "scale-by-hand")]
-    first = calibration.stickers[0]
-    names = ", ".join(sticker.layout.name for sticker in calibration.stickers)
-    count, used = len(calibration.stickers), 1 + sum(other.joined for other in calibration.plane.neighbours)
-    flags = [flag("several-stickers", count=count, layouts=names, used=used)] if count > 1 else []
-    if first.cut_off:
-        flags.append(flag("sticker-cut-off", layout=first.layout.name))
-    elif first.share_seen < MIN_SHARE_SEEN:
-        percent = round(100 * first.share_seen)
-        flags.append(flag("sticker-covered", percent=percent, layout=first.layout.name))
-    return [*flags, *_surface_flags(calibration)]
-
-
-def _surface_flags(calibration: Calibration) -> Iterator[Flag]:
-    """Yield what the points of the stickers say about the surface that they lie on."""
-    plane = calibration.plane
-    every, left_out = sum(sticker.saddles for sticker in calibration.stickers), len(plane.rejected_px)
-    if left_out > _FEW_LEFT_OUT * every:
-        yield flag("sticker-points-left-out", count=left_out, all=every)
-    bend = plane.projection.bend
-    if bend is not None:
-        yield flag("limb-corrected", radius_cm=1 / bend.curvature / 10)
-    off_mm = plane.residual_px * plane.mm_per_px(calibration.stickers[0].points_px.mean(axis=0))
-    if plane.residual_px > _ROUGH_PX and off_mm > _ROUGH_MM:
-        yield flag("sticker-not-flat", mm=COVERAGE_FACTOR * off_mm)
+    checks = tuple(sticker_checks(photo, calibration, outlines))
+    return Prepared(photo, calibration, outlines, METHOD, checks, (*photo_flags(photo), *scale_flags(calibration)))
 
 
 def complete(
@@ -214,13 +120,13 @@ def complete(
     wounds = tuple(
         measure_wound(outline, prepared.calibration, method, convention, head_deg or 0.0) for outline in chosen
     )
-    place = _place(prepared.photo, prepared.calibration, chosen)
+    place = place_px(prepared.photo, prepared.calibration, chosen)
     mm_per_px = prepared.calibration.plane.mm_per_px(place)
-    checks = (*prepared.checks, check_distance(mm_per_px), *_wound_checks(prepared, chosen))
+    checks = (*prepared.checks, check_distance(mm_per_px), *wound_checks(prepared.photo, prepared.calibration, chosen))
     flags = (
         *prepared.flags,
-        *_outline_flags(chosen, prepared.calibration.sticker_outlines_px, method, convention, head_deg),
-        *_curve_flags(wounds),
+        *outline_flags(chosen, prepared.calibration.sticker_outlines_px, method, convention, head_deg),
+        *curve_flags(wounds),
     )
     return Measurement(
         prepared,
@@ -232,79 +138,3 @@ def complete(
         flags,
         None if accept is None else accepted(accept, checks),
     )
-
-
-def _curve_flags(wounds: Sequence[Wound]) -> Iterator[Flag]:
-    """Flag wounds whose area an unseen curve of the skin makes doubtful."""
-    for number, wound in enumerate(wounds, 1):
-        share = wound.area.components.get("curvature", 0.0)
-        if not share <= _UNSEEN_CURVE:
-            percent = "more than 50" if math.isnan(share) else f"{100 * COVERAGE_FACTOR * share:.0f}"
-            yield flag("curve-unseen", wound=number, percent=percent)
-
-
-def _place(photo: Photo, calibration: Calibration, outlines: Sequence[Outline]) -> Points:
-    """Return where the scale is stated, in px: at the largest wound, or where one is expected."""
-    if outlines:
-        largest = max((Polygon(outline.exterior) for outline in outlines), key=lambda shape: shape.area)
-        return np.array(largest.centroid.coords[0])
-    aim = calibration.aim_px
-    return _middle(photo) if aim is None else aim
-
-
-def _wound_checks(prepared: Prepared, outlines: Sequence[Outline]) -> Iterator[Check]:
-    """Yield what the outlines say about the photo: nothing without any."""
-    if not outlines:
-        return
-    photo, calibration = prepared.photo, prepared.calibration
-    yield check_glare(glare_share(photo.pixels, outlines))
-    yield check_frame(min(_frame_mm(outline, photo, calibration) for outline in outlines))
-    if calibration.stickers:
-        yield check_sticker_distance(max(_sticker_mm(outline, calibration) for outline in outlines))
-    bend = calibration.plane.projection.bend
-    if bend is not None:
-        points = np.concatenate([calibration.plane.to_mm(outline.exterior) for outline in outlines])
-        yield check_sticker_plane(float(np.abs(bend.turn_deg(points)).max()))
-
-
-def _frame_mm(outline: Outline, photo: Photo, calibration: Calibration) -> float:
-    """Least distance of an outline from the edge of the photo, in mm."""
-    points = outline.exterior
-    last = np.array((photo.width, photo.height)) - 0.5
-    away_px = np.minimum(points + 0.5, last - points).min(axis=1)
-    nearest = int(away_px.argmin())
-    return float(away_px[nearest]) * calibration.plane.mm_per_px(points[nearest])
-
-
-def _sticker_mm(outline: Outline, calibration: Calibration) -> float:
-    """Distance of an outline from the sticker that set the plane, in mm."""
-    sticker = Polygon(calibration.stickers[0].layout.outline)
-    return float(sticker.distance(Polygon(calibration.plane.to_mm(outline.exterior))))
-
-
-def _outline_flags(
-    outlines: Sequence[Outline], stickers: Sequence[Points], method: str, convention: Convention, head_deg: float | None
-) -> list[Flag]:
-    if not outlines:
-        return [flag("no-wound-proposed")]
-    flags = [flag("outline-proposed")] if method != GIVEN else [*_coarse(outlines), *_on_sticker(outlines, stickers)]
-    if convention is Convention.HEAD_TO_TOE and head_deg is None:
-        flags.append(flag("head-assumed"))
-    return flags
-
-
-def _coarse(outlines: Sequence[Outline]) -> list[Flag]:
-    """Flag outlines that a person drew with few points."""
-    counts = [len(outline.exterior) for outline in outlines]
-    return [flag("few-points", wound=n, count=count) for n, count in enumerate(counts, 1) if count < MIN_POINTS]
-
-
-def _on_sticker(outlines: Sequence[Outline], stickers: Sequence[Points]) -> list[Flag]:
-    """Flag outlines of which more than a fiftieth lies on a sticker."""
-    paper = unary_union([Polygon(sticker) for sticker in stickers])
-    shapes = [polygon(outline) for outline in outlines]
-    return [
-        flag("outline-on-sticker", wound=n)
-        for n, shape in enumerate(shapes, 1)
-        if shape.intersection(paper).area > 0.02 * shape.area
-    ]

@@ -44,7 +44,8 @@ def refusal(name: str, error: EbblineError, photo: Photo | None = None) -> Docum
     calibration: Document = {"source": "none", "layouts": [], "tilt_deg": None, "mm_per_px": None}
     return {
         "photo": {**facts, "path": name},
-        "calibration": {**calibration, "residual_px": None, "relative_scale_uncertainty": None},
+        "calibration": {**calibration, "residual_px": None, "relative_scale_uncertainty": None}
+        | {"limb_radius_mm": None, "rejected_points": []},
         "checks": [],
         "acceptance": None,
         "wounds": [],
@@ -109,6 +110,7 @@ def _kept(acceptance: Acceptance) -> str:
 
 
 def _calibration(calibration: Calibration, measurement: Measurement) -> Document:
+    bend = calibration.plane.projection.bend
     return {
         "source": calibration.source,
         "layouts": [sticker.layout.name for sticker in calibration.stickers],
@@ -116,6 +118,8 @@ def _calibration(calibration: Calibration, measurement: Measurement) -> Document
         "mm_per_px": _round(measurement.mm_per_px),
         "residual_px": _round(calibration.plane.residual_px),
         "relative_scale_uncertainty": _round(measurement.relative_scale_uncertainty),
+        "limb_radius_mm": None if bend is None else _round(1 / bend.curvature),
+        "rejected_points": [[_round(x), _round(y)] for x, y in calibration.plane.rejected_px.tolist()],
     }
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from tests.benchmarks import accuracy, conditions, coverage, speed
+from tests.benchmarks import accuracy, conditions, coverage, limbs, rulers, speed
 from tests.benchmarks.run import options
 
 
@@ -10,9 +10,12 @@ def tables(count: int, width: int, workers: int) -> Iterator[str]:
     """Yield the lines of every table; speed first, while the machine is quiet."""
     yield "## Speed and memory\n"
     yield from speed.rows()
-    for name, benchmark in (("Accuracy", accuracy), ("Conditions", conditions), ("Coverage", coverage)):
+    benchmarks = {"Accuracy": accuracy, "Limbs": limbs, "Conditions": conditions, "Coverage": coverage}
+    for name, benchmark in benchmarks.items():
         yield f"\n## {name}\n"
         yield from benchmark.rows(count, width, workers)
+    yield "\n## Plain rulers\n"
+    yield from rulers.rows(count, width)
 
 
 def main() -> None:
