@@ -45,7 +45,7 @@ _OTHER = "Other"
 """Why a photo is kept in spite of a failed check: what a nurse can tap without taking the gloves off."""
 
 _TIPS = """
-1. Clean the wound first. Lay the sticker flat beside it, on the same level, not over the edge.
+1. Clean the wound first. Lay the sticker beside it, on the same level; on a limb, smooth on the skin all over.
 2. Hold the phone straight above, about 30 cm away, without zoom. Wound and whole sticker in the picture.
 3. Let the light come from the side; no glare on the wound or the sticker.
 """
