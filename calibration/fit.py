@@ -76,7 +76,7 @@ def fit_plane(stickers: Sequence[Sticker], width: int, height: int, focal_px: fl
     joined, fits = join(fits, plane, others)
     if any(neighbour.joined for neighbour in joined):
         plane = fits.plane(first.layout)
-    if not uncertainty_at_aim(plane, first.layout) <= _WORST_AREA_UNCERTAINTY:
+    if plane.model != "limb" and not uncertainty_at_aim(plane, first.layout) <= _WORST_AREA_UNCERTAINTY:
         raise _on_a_line(first.layout)
     return replace(plane, neighbours=joined)
 
@@ -219,7 +219,8 @@ def uncertainty_at_aim(plane: Plane, layout: Layout) -> float:
     disc = plane.to_px(np.array(layout.aim) + _AIM_RADIUS_MM * np.column_stack([np.cos(angle), np.sin(angle)]))
 
     def log_area(moved: Projection) -> Points:
-        return np.array([np.log(Polygon(moved.to_mm(disc)).area)])
+        points = moved.to_mm(disc)
+        return np.array([np.log(Polygon(points).area) if np.isfinite(points).all() else np.nan])
 
     spreads = plane.propagate(log_area, ("point localisation", "lens"))
     return float(np.linalg.norm([spread[0] for spread in spreads.values()]))

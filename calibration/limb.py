@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.model import Matched
+from calibration.model import Matched, Unknowns
 from calibration.projection import Matrix
 from calibration.solution import LEAST_SIGMA_PX, OUTLIER_ROUNDS, Solution, apart_px, inverse, near, solve, solved
 
@@ -23,9 +23,9 @@ _SUSPICIOUS_PX = 0.3  # what is left over a flat sticker beyond this asks whethe
 
 _SUSPICIOUS_SHARE = 0.1  # of points that a flat sticker leaves out
 
-_BEND_STARTS_DEG = (0.0, 45.0, 90.0, 135.0)
+_AXES_DEG = (0.0, 45.0, 90.0, 135.0)
 
-_BEND_START = 1 / 60
+_GENTLE, _STRONG = 1 / 60, 1 / 38  # curvatures to start from
 
 _TRIAL_CALLS = 80
 
@@ -39,16 +39,29 @@ def fit_limb(
     if gain < _LEAST_GAIN and free.sigma_px < _SUSPICIOUS_PX and left_out < _SUSPICIOUS_SHARE:
         return None
     unknowns = replace(pose.unknowns, kind="limb")
-    starts = [weak, *((_BEND_START, np.radians(axis)) for axis in _BEND_STARTS_DEG)]
-    rough_px = max(_SUSPICIOUS_PX, free.sigma_px / 4)
-    tried = [solved(unknowns, points, np.append(pose.values, start), rough_px, _TRIAL_CALLS).x for start in starts]
+    gentle = [weak, *((_GENTLE, np.radians(axis)) for axis in _AXES_DEG)]
+    for bends in (gentle, [(_STRONG, np.radians(axis)) for axis in _AXES_DEG]):
+        starts = [np.append(pose.values, bend) for bend in bends]
+        limb, keep = _from_best(unknowns, points, starts, max(_SUSPICIOUS_PX, free.sigma_px / 4))
+        if _is_limb(limb, free, points):
+            return limb, keep
+        if max(limb.sigma_px, free.sigma_px) < _SUSPICIOUS_PX:
+            break
+    return None
+
+
+def _from_best(
+    unknowns: Unknowns, points: Matched, starts: list[NDArray[np.float64]], rough_px: float
+) -> tuple[Solution, NDArray[np.bool_]]:
+    """Fit a limb from the start that leads farthest in a few steps, and tell which points it keeps."""
+    tried = [solved(unknowns, points, start, rough_px, _TRIAL_CALLS).x for start in starts]
     best = min(tried, key=lambda found: _capped(apart_px(unknowns, found, points), points))
     values = solved(unknowns, points, best, rough_px).x
     for _ in range(OUTLIER_ROUNDS):
         keep = near(points, apart_px(unknowns, values, points))
         limb = solve(unknowns, points.where(keep), values)
         values = limb.values
-    return (limb, keep) if _is_limb(limb, free, points) else None
+    return limb, keep
 
 
 def _is_limb(limb: Solution, flat: Solution, points: Matched) -> bool:
