@@ -33,6 +33,7 @@ _WINDOW_SHARE = 0.55  # of a cell: a smaller window fails under blur, a larger o
 _WINDOW_RANGE = (3, 15)  # px: fewer hold no edge, more only cost time
 _SMALL_REACH_PX = 6.5  # px: below it the cut-out is enlarged, which halves the error of small saddles
 _LEAST_PERIMETER_PX = 24.0  # of a marker, a pixel a cell; smaller ones can't be read, and a stippled picture has many
+_SAME_PX = 2.0  # saddle points as close as this are one
 _ALONE_SHARE = 0.15  # of a layout's saddle points that one marker alone needs: other boards share a marker by chance
 _SADDLE_PX = 0.2  # standard deviation of a saddle point while looking for the next ones
 _CORNER_PX = 1.0  # and of a marker's corner
@@ -130,7 +131,22 @@ def find_stickers(pixels: NDArray[np.uint8]) -> tuple[Sticker, ...]:
     if not found:
         raise _explain(gray, candidates)
     found.sort(key=lambda sticker: -sticker.saddles)
-    return tuple(_to_full_size(sticker, scale) for sticker in found)
+    return tuple(_to_full_size(sticker, scale) for sticker in _once(found))
+
+
+def _once(found: list[Sticker]) -> list[Sticker]:
+    """Keep the best of what was found twice: markers of a sticker bent round a limb may come in several groups."""
+    kept: list[Sticker] = []
+    for sticker in found:
+        own = sticker.points_px[: sticker.saddles]
+        known = [other.points_px[: other.saddles] for other in kept]
+        if not any(_distances(own, other).min(axis=1).min() < _SAME_PX for other in known):
+            kept.append(sticker)
+    return kept
+
+
+def _distances(points: Points, others: Points) -> NDArray[np.float64]:
+    return np.asarray(np.linalg.norm(points[:, None] - others[None], axis=2))
 
 
 def _working_picture(pixels: NDArray[np.uint8]) -> tuple[Gray, Points]:
@@ -268,7 +284,8 @@ def _locate(gray: Gray, candidate: _Candidate) -> Sticker | None:
         places[~agree] = np.nan
     if _is_bent(homography, layout, places):
         followed = _followed(gray, layout, corners_mm, corners_px)
-        places = followed if np.isfinite(followed[:, 0]).sum() >= MIN_SADDLES else places
+        counts = [int(np.isfinite(some[:, 0]).sum()) for some in (followed, places)]
+        places = followed if counts[0] >= max(MIN_SADDLES, counts[1] / 2) else places
     seen = np.isfinite(places[:, 0])
     alone = len(candidate.markers) == 1
     if seen.sum() < max(MIN_SADDLES, _ALONE_SHARE * len(seen) if alone else 0):
@@ -324,8 +341,7 @@ def _one_saddle(gray: Gray, homography: Points, layout: Layout, number: int) -> 
 
 
 def _within(points: Points, known: Points, reach: float) -> NDArray[np.bool_]:
-    apart = np.linalg.norm(points[:, None] - known[None], axis=2).min(axis=1)
-    return np.asarray(apart <= reach)
+    return np.asarray(_distances(points, known).min(axis=1) <= reach)
 
 
 def _inside(points: Points, gray: Gray) -> NDArray[np.bool_]:

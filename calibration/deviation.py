@@ -15,8 +15,11 @@ _ROUNDNESS = 0.1
 """Relative standard deviation of a limb's curvature away from the sticker: limbs are no cylinders (an estimate)."""
 
 
-def deviations(fit: Solution) -> dict[str, tuple[Deviation, ...]]:
-    """Split the covariance of a fit by cause: what a bend adds, then what the lens adds, then the points themselves."""
+def deviations(fit: Solution, twin: Solution | None = None) -> dict[str, tuple[Deviation, ...]]:
+    """Split the covariance of a fit by cause: what a bend adds, then what the lens adds, then the points themselves.
+
+    ``twin`` is a second pose that the points allow; it counts by the square root of how likely it is.
+    """
     causes: dict[str, list[Deviation]] = {"curvature": [], "lens": [], "point localisation": []}
     normal = fit.jacobian.T @ fit.jacobian
     unknowns, count = fit.unknowns, len(fit.values)
@@ -33,8 +36,15 @@ def deviations(fit: Solution) -> dict[str, tuple[Deviation, ...]]:
     covariance = inverse(normal[np.ix_(kept, kept)])
     directions = np.zeros((len(fit.values), len(kept)))
     directions[kept] = root(covariance)
-    causes["point localisation"] = [_along(fit, direction) for direction in directions.T]
+    causes["point localisation"] = [_along(fit, direction) for direction in (*directions.T, *_towards(fit, twin))]
     return {cause: tuple(pairs) for cause, pairs in causes.items()}
+
+
+def _towards(fit: Solution, twin: Solution | None) -> list[NDArray[np.float64]]:
+    if twin is None:
+        return []
+    likely = 1 / (1 + np.exp((twin.squares - fit.squares) / 2))
+    return [np.sqrt(likely) * (twin.values - fit.values)]
 
 
 def _direction(covariance: Matrix, unknown: int) -> NDArray[np.float64]:

@@ -40,6 +40,7 @@ _LEAST_WIDTH_MM = 2.0  # spread of the points across their line, root sum of squ
 
 _WORST_AREA_UNCERTAINTY = 0.25  # relative; beyond it the points are as good as on one line
 
+_ENOUGH = 12  # saddle points, for the robust fit of four of them to say anything of the rest
 _CREASED_SHARE = 0.2
 
 _MOST_NEIGHBOURS = 4  # further stickers in one photo: more add time and no precision
@@ -47,6 +48,8 @@ _MOST_NEIGHBOURS = 4  # further stickers in one photo: more add time and no prec
 _STRAY_FACTOR = 4.0  # times the main sticker's residual: another sticker beyond it is not in the same plane
 
 _STRAY_PX = 0.5
+_STRAY_GROWTH, _STRAY_FLOOR_PX = 2.0, 0.1  # of sigma, when stickers of one plane are fitted together
+_SIZE_SIGMAS = 3.0
 
 
 def fit_plane(stickers: Sequence[Sticker], width: int, height: int, focal_px: float | None = None) -> Plane:
@@ -68,7 +71,8 @@ def fit_plane(stickers: Sequence[Sticker], width: int, height: int, focal_px: fl
         If the points of the first sticker lie so nearly on one line that no plane follows from them.
     """
     first, *others = stickers
-    if np.linalg.svd(first.points_mm - first.points_mm.mean(axis=0), compute_uv=False)[1] < _LEAST_WIDTH_MM:
+    saddles = first.points_mm[: first.saddles]
+    if np.linalg.svd(saddles - saddles.mean(axis=0), compute_uv=False)[1] < _LEAST_WIDTH_MM:
         raise _on_a_line(first.layout)
     camera = camera_prior(width, height, focal_px)
     fits = _fit_one(Matched.of([first]), camera)
@@ -77,7 +81,10 @@ def fit_plane(stickers: Sequence[Sticker], width: int, height: int, focal_px: fl
     if any(neighbour.joined for neighbour in joined):
         plane = fits.plane(first.layout)
     if plane.model != "limb" and not uncertainty_at_aim(plane, first.layout) <= _WORST_AREA_UNCERTAINTY:
-        raise _on_a_line(first.layout)
+        raise PlaneError(
+            f"The '{first.layout.name}' sticker does not lie flat, or too little of it can be read: the photo's tilt "
+            "is unknown. Smooth and uncover the sticker, and take the photo again."
+        )
     return replace(plane, neighbours=joined)
 
 
@@ -90,10 +97,11 @@ def _on_a_line(layout: Layout) -> PlaneError:
 
 @dataclass(frozen=True, eq=False)
 class _Models:
-    """The models fitted to the same points; a limb where the sticker is bent."""
+    """The models fitted to the same points: a second pose where two are as likely, a limb where the sticker is bent."""
 
     free: Solution
     pose: Solution
+    twin: Solution | None
     limb: Solution | None
     rejected_px: Points
 
@@ -110,7 +118,10 @@ class _Models:
 
     def _described(self, fit: Solution, model: Model) -> Plane:
         tilt = (self.limb or self.pose).tilt_deg
-        return Plane(fit.projection, deviations(fit), model, fit.saddle_rms(), tilt, fit.sigma_px, self.rejected_px)
+        twin = self.twin if model == "pose" else None
+        return Plane(
+            fit.projection, deviations(fit, twin), model, fit.saddle_rms(), tilt, fit.sigma_px, self.rejected_px
+        )
 
 
 def _fit_one(points: Matched, camera: CameraPrior) -> _Models:
@@ -121,15 +132,15 @@ def _fit_one(points: Matched, camera: CameraPrior) -> _Models:
     middle = points.mm[points.saddle].mean(axis=0)
     through = (float(middle[0]), float(middle[1]))
     free, keep = fit_free(points, Unknowns("homography", camera, 0, through))
-    pose = _fit_pose(points.where(keep), free)
+    pose, twin = _fit_pose(points.where(keep), free)
     bent = fit_limb(points, free, pose, keep)
     if bent is None and 1 - keep.mean() > _CREASED_SHARE:
         free, keep = solve(free.unknowns, points, free.values), np.ones(len(keep), dtype=np.bool_)
-        pose = _fit_pose(points, free)
+        pose, twin = _fit_pose(points, free)
     if bent is None:
-        return _Models(free, pose, None, points.px[~keep])
+        return _Models(free, pose, twin, None, points.px[~keep])
     limb, keep = bent
-    return _Models(free, pose, limb, points.px[~keep])
+    return _Models(free, pose, twin, limb, points.px[~keep])
 
 
 def fit_free(points: Matched, unknowns: Unknowns) -> tuple[Solution, NDArray[np.bool_]]:
@@ -139,7 +150,7 @@ def fit_free(points: Matched, unknowns: Unknowns) -> tuple[Solution, NDArray[np.
     """
     saddles = points.where(points.saddle)
     keep = np.ones(len(points.mm), dtype=np.bool_)
-    robust = cv2.findHomography(saddles.mm, saddles.px, cv2.LMEDS)[0]
+    robust = cv2.findHomography(saddles.mm, saddles.px, cv2.LMEDS)[0] if points.saddles >= _ENOUGH else np.empty(0)
     if np.size(robust) == 9:  # points on one line have none
         start = np.append((robust / robust[2, 2]).ravel()[:8], 0.0)
         keep = near(points, np.linalg.norm(unknowns.residuals(start, points).reshape(-1, 2), axis=1))
@@ -152,12 +163,14 @@ def fit_free(points: Matched, unknowns: Unknowns) -> tuple[Solution, NDArray[np.
     return fit, before
 
 
-def _fit_pose(points: Matched, free: Solution) -> Solution:
-    """Fit the camera's pose, from both poses that a small plane allows unless one is far worse."""
+def _fit_pose(points: Matched, free: Solution) -> tuple[Solution, Solution | None]:
+    """Fit the camera's pose, from both poses that a small plane allows; the second one too where it may be right."""
     unknowns = replace(free.unknowns, kind="pose")
     starts = _pose_starts(points, free, float(free.values[free.unknowns.lens]))
     fits = [solve(unknowns, points, start, free.sigma_px) for start in starts]
-    return min(fits, key=lambda fit: fit.squares)
+    best, *rest = sorted(fits, key=lambda fit: fit.squares)
+    near = [fit for fit in rest if fit.squares - best.squares < _POSE_LIMIT]
+    return best, near[0] if near else None
 
 
 def _pose_of(projection: Projection) -> NDArray[np.float64]:
@@ -206,7 +219,9 @@ def _stretch(pose: Solution, free: Solution) -> tuple[float, float]:
     if pose.squares - free.squares <= _POSE_LIMIT:
         solved = least_squares(misfit, np.append(pose.values, 0.0), method="lm", x_scale="jac", max_nfev=MOST_CALLS)
     else:
-        starts = [np.append(start, 0.0) for start in _pose_starts(points, free, k1=0.0)]
+        own = points.where(points.sticker == 0)
+        placements = free.values[8 : free.unknowns.lens]
+        starts = [np.append(np.insert(start, 7, placements), 0.0) for start in _pose_starts(own, free, k1=0.0)]
         tries = [least_squares(misfit, start, method="lm", x_scale="jac", max_nfev=MOST_CALLS) for start in starts]
         solved = min(tries, key=lambda tried: float(tried.cost))
     covariance = inverse(solved.jac.T @ solved.jac)
@@ -240,13 +255,28 @@ def join(fits: _Models, plane: Plane, others: Sequence[Sticker]) -> tuple[tuple[
             points = points.and_also(own, len(starts))
     if not starts:
         return tuple(neighbours), fits
-    return tuple(neighbours), _fit_together(fits, points, np.concatenate(starts))
+    together = _fit_together(fits, points, np.concatenate(starts))
+    if _agree(together, fits):
+        return tuple(neighbours), together
+    return tuple(replace(neighbour, joined=False) for neighbour in neighbours), fits
+
+
+def _agree(together: _Models, alone: _Models) -> bool:
+    """Tell whether the stickers, fitted together, leave about as little over as the first alone, in equal sizes."""
+    fit, own = (models.limb or models.free for models in (together, alone))
+    sizes = fit.values[fit.unknowns.sizes]
+    steady = fit.sigma_px <= _STRAY_GROWTH * max(own.sigma_px, _STRAY_FLOOR_PX)
+    return steady and bool((np.abs(sizes) <= _SIZE_SIGMAS * PRINT_SIGMA).all())
 
 
 def _placed_by(plane: Plane, points: Matched) -> tuple[Neighbour, NDArray[np.float64]]:
     """Find where another sticker lies, how large it is, and whether it agrees with the plane."""
     saddles = points.where(points.saddle)
-    placement = _similarity(saddles.mm, plane.to_mm(saddles.px))
+    on_skin = plane.to_mm(saddles.px)
+    if not np.isfinite(on_skin).all():
+        unknown = np.full(4, np.nan)
+        return Neighbour(float("nan"), float("nan"), joined=False, placement=(0.0, 0.0, 0.0, 0.0)), unknown
+    placement = _similarity(saddles.mm, on_skin)
     middle = saddles.px.mean(axis=0)
     spread = plane.propagate(lambda moved: np.array([np.log(moved.mm_per_px(middle))]))
     doubt = float(np.linalg.norm([share[0] for share in spread.values()]))
@@ -255,7 +285,8 @@ def _placed_by(plane: Plane, points: Matched) -> tuple[Neighbour, NDArray[np.flo
     size = float(np.exp(placement[3]) - 1)
     same = abs(size) <= OUTLIER_SIGMAS * np.hypot(doubt, PRINT_SIGMA)
     tolerated = max(_STRAY_FACTOR * plane.sigma_px, _STRAY_PX, doubt * float(np.ptp(saddles.px, axis=0).max()))
-    return Neighbour(size, doubt, bool(same and apart <= tolerated)), placement
+    turn, x, y, log_size = placement.tolist()
+    return Neighbour(size, doubt, bool(same and apart <= tolerated), (turn, x, y, log_size)), placement
 
 
 def _similarity(own_mm: Points, placed_mm: Points) -> NDArray[np.float64]:
@@ -277,4 +308,5 @@ def _fit_together(fits: _Models, points: Matched, placements: NDArray[np.float64
 
     free = again(fits.free, None)
     limb = again(fits.limb, None) if fits.limb else None
-    return _Models(free, again(fits.pose, free.sigma_px), limb, fits.rejected_px)
+    twin = again(fits.twin, free.sigma_px) if fits.twin else None
+    return _Models(free, again(fits.pose, free.sigma_px), twin, limb, fits.rejected_px)

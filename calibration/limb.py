@@ -7,7 +7,17 @@ from numpy.typing import NDArray
 
 from calibration.model import Matched, Unknowns
 from calibration.projection import Matrix
-from calibration.solution import LEAST_SIGMA_PX, OUTLIER_ROUNDS, Solution, apart_px, inverse, near, solve, solved
+from calibration.solution import (
+    LEAST_SIGMA_PX,
+    OUTLIER_ROUNDS,
+    OUTLIER_SIGMAS,
+    Solution,
+    apart_px,
+    inverse,
+    near,
+    solve,
+    solved,
+)
 
 FLATTEST_MM = 2000.0
 """A radius beyond this differs so little from flat that it is left to the uncertainty."""
@@ -27,7 +37,7 @@ _AXES_DEG = (0.0, 45.0, 90.0, 135.0)
 
 _GENTLE, _STRONG = 1 / 60, 1 / 38  # curvatures to start from
 
-_TRIAL_CALLS = 80
+_TRIAL_CALLS = 14
 
 
 def fit_limb(
@@ -70,15 +80,16 @@ def _is_limb(limb: Solution, flat: Solution, points: Matched) -> bool:
     if not 1 / FLATTEST_MM <= curvature <= 1 / SHARPEST_MM:
         return False
     sigma = float(np.sqrt(inverse(limb.jacobian.T @ limb.jacobian)[-2, -2]))
-    left = _capped(limb.apart(points), points)
+    cap_px = max(1.0, OUTLIER_SIGMAS * limb.sigma_px)
+    left = _capped(limb.apart(points), points, cap_px)
     freedom = max(1, 2 * points.saddles - len(limb.values) + 1)
-    gain = (_capped(flat.apart(points), points) - left) / max(left / freedom, LEAST_SIGMA_PX**2)
+    gain = (_capped(flat.apart(points), points, cap_px) - left) / max(left / freedom, LEAST_SIGMA_PX**2)
     return curvature > _BEND_SIGMAS * sigma and gain > _BEND_SIGMAS**2
 
 
-def _capped(apart: NDArray[np.float64], points: Matched) -> float:
-    """Sum of squares over the saddle points in px; one far off counts as a pixel off, or ten points would decide."""
-    return float(np.square(np.minimum(apart[points.saddle], 1.0)).sum())
+def _capped(apart: NDArray[np.float64], points: Matched, cap_px: float = 1.0) -> float:
+    """Sum of squares over the saddle points in px; one far off counts as at the cap, or ten points would decide."""
+    return float(np.square(np.minimum(apart[points.saddle], cap_px)).sum())
 
 
 def weak_bend(flat: Solution) -> tuple[float, tuple[float, float]]:

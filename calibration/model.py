@@ -119,6 +119,11 @@ class Unknowns:
         """Where k1 stands."""
         return self._shape + 4 * self.others
 
+    @property
+    def sizes(self) -> NDArray[np.intp]:
+        """Where the logarithms of the further stickers' sizes stand."""
+        return self._shape + 3 + 4 * np.arange(self.others)
+
     def projection(self, values: NDArray[np.float64]) -> Projection:
         """Return the projection that the unknowns stand for."""
         camera, k1 = self.camera, float(values[self.lens])

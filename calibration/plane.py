@@ -30,11 +30,14 @@ class Neighbour:
         Relative standard uncertainty that the first sticker's plane leaves there.
     joined : bool
         Whether it lies in the plane and has the right size, so that its points were used too.
+    placement : tuple of float
+        How its layout lies on the first one's: turn in radians, shift in mm, logarithm of its size.
     """
 
     size: float
     size_uncertainty: float
     joined: bool
+    placement: tuple[float, float, float, float]
 
 
 FULL_FRAME_DIAGONAL_MM = float(np.hypot(36.0, 24.0))

@@ -15,6 +15,7 @@ from calibration.sticker import Points
 Matrix = NDArray[np.float64]
 
 _NEWTON_STEPS = 5  # of the lens's radius: k1 of 0.05 at the corner of a wide photo is exact to 1e-9 after 4
+_FOLD = 2 / (3 * np.sqrt(3))  # largest r (1 + k1 r**2), times the root of -k1
 _LEAST_DISCRIMINANT = 1e-6  # of a ray that grazes the limb: beyond it, it misses
 
 
@@ -130,9 +131,11 @@ class Projection:
         return bool((undistorted @ self._inverse[2] > 0).all() and np.isfinite(self.to_mm(points_px)).all())
 
     def mm_per_px(self, point_px: Points) -> float:
-        """Millimetres a pixel at a point (2,): the square root of the area that one pixel covers."""
+        """Millimetres a pixel at a point (2,): the square root of the area that one pixel covers; NaN off the skin."""
         step = 0.5 * np.array([(-1.0, 0.0), (1.0, 0.0), (0.0, -1.0), (0.0, 1.0)])
         left, right, top, bottom = self.to_mm(np.asarray(point_px, dtype=np.float64) + step)
+        if not np.isfinite([left, right, top, bottom]).all():
+            return float("nan")
         return float(np.sqrt(abs(np.linalg.det(np.column_stack([right - left, bottom - top])))))
 
     def px_steps(self, points_mm: Points, step_mm: float) -> Matrix:
@@ -182,6 +185,8 @@ class Projection:
             return points_px
         away = points_px - np.array(self.centre_px)
         seen = np.linalg.norm(away, axis=1, keepdims=True) / self.focal_px
+        if self.k1 < 0:  # beyond where the radial law turns back, nothing is seen
+            seen = np.where(seen < _FOLD / np.sqrt(-self.k1), seen, np.nan)
         radius = seen
         for _ in range(_NEWTON_STEPS):
             radius = radius - (radius * (1 + self.k1 * radius**2) - seen) / (1 + 3 * self.k1 * radius**2)

@@ -17,10 +17,11 @@ OUTLIER_SIGMAS = 4.0
 
 OUTLIER_ROUNDS = 3
 
-MOST_CALLS = 800  # of the model in one fit; some ten suffice a step, and ten steps a fit
+MOST_CALLS = 60  # steps of one fit; ten or so suffice
 
 _NORMAL_OVER_MEDIAN = 0.85  # standard deviation of x and of y over the median distance, for a normal distribution
 
+_UNKNOWNS_IN_POINTS = 4  # points, of two coordinates each, that eight unknowns use up
 _LEAST_OUTLIER_PX = 0.12  # a point as close as this is never an outlier
 
 _SIGMA_ROUNDS = 3
@@ -103,11 +104,15 @@ def _sigma_px(unknowns: Unknowns, points: Matched, values: NDArray[np.float64]) 
 
 
 def near(points: Matched, apart: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Tell which points are within some robust standard deviations of where a model puts them."""
-    typical = _NORMAL_OVER_MEDIAN * float(np.median(apart[points.saddle]))
+    """Tell which points are within some robust standard deviations of where a model puts them.
+
+    Eight unknowns fitted to few points leave less over than the points scatter, which is made up for.
+    """
+    few = np.sqrt(points.saddles / max(1.0, points.saddles - _UNKNOWNS_IN_POINTS))
+    typical = _NORMAL_OVER_MEDIAN * few * float(np.median(apart[points.saddle]))
     keep = np.asarray(apart <= max(OUTLIER_SIGMAS * typical, _LEAST_OUTLIER_PX))
     keep[~points.saddle] = True  # marker corners weigh little, and keep a row of saddles from being only a line
-    return keep if keep[points.saddle].sum() >= MIN_SADDLES // 2 else np.ones(len(keep), dtype=np.bool_)
+    return keep if keep[points.saddle].sum() >= MIN_SADDLES else np.ones(len(keep), dtype=np.bool_)
 
 
 def apart_px(unknowns: Unknowns, values: NDArray[np.float64], points: Matched) -> NDArray[np.float64]:

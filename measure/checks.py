@@ -43,6 +43,9 @@ area seen from 30 cm. Errors of the lens and of the tilt grow with the distance 
 MAX_PRINT_MISFIT = 0.01
 """Relative. The sheet asks to throw away prints more than 0.5 % off; twice that is 2 % of an area."""
 
+MAX_ROUGHNESS_MM = 0.1
+"""Twice the root-mean-square by which a sticker's points miss plane or limb: half of how exactly an edge is drawn."""
+
 MAX_TURN_DEG = 40.0
 """Skin that has turned by more from the sticker's middle is seen at a slant, and no limb is a cylinder that far."""
 
@@ -60,7 +63,7 @@ class Check:
 
 def _untold(name: str, limit: float) -> Check:
     sentence = (
-        "Too little of the sticker can be read to tell: uncover it, bring all of it into the photo, and try again."
+        "Too little of the sticker can be read to tell: uncover it, bring it all into a well-lit photo, and try again."
     )
     return Check(name, ok=False, value=math.nan, limit=limit, sentence=sentence)
 
@@ -82,7 +85,7 @@ def check_distance(mm_per_px: float) -> Check:
     sentence = (
         f"One pixel covers {mm_per_px:.2f} mm at the wound: close enough."
         if ok
-        else f"One pixel covers {mm_per_px:.2f} mm at the wound: move closer, or use the photo in full size."
+        else f"The camera was too far away, one pixel covers {mm_per_px:.3f} mm: move closer, or use the full photo."
     )
     return Check("distance", ok, mm_per_px, MAX_MM_PER_PX, sentence)
 
@@ -103,20 +106,38 @@ def check_sticker(share_seen: float, *, cut_off: bool) -> Check:
     return Check("sticker", ok, share_seen, MIN_SHARE_SEEN, sentence)
 
 
-def check_print_scale(misfit: float) -> Check:
+def check_print_scale(misfit: float, *, against_another: bool = False) -> Check:
     """Check the sticker's print: how much it is stretched in one direction, or two stickers differ in size, relative.
 
     A print that is too large in both directions can't be seen in a photo.
     """
     ok = misfit <= MAX_PRINT_MISFIT
     percent = f"{100 * misfit:.1f} %"
-    sentence = (
-        f"The sticker's print fits within {percent}."
-        if ok
-        else f"The sticker's print is off by {percent} in one direction, or against another sticker that may lie "
-        "higher or lower: check both lines on its sheet with a ruler, print at 100 %, lay stickers on the same level."
-    )
+    if ok:
+        sentence = "The sticker's print is as wide as it is high, as far as a photo tells."
+    elif against_another:
+        sentence = (
+            f"Two stickers differ in size by {percent}: lay them on the same level; if they were, check both lines on "
+            "their sheets with a ruler, and take the photo again."
+        )
+    else:
+        sentence = (
+            f"The sticker's print is stretched by {percent} in one direction: check both lines on its sheet, "
+            "print it again at 100 %, and take the photo again."
+        )
     return Check("print-scale", ok, misfit, MAX_PRINT_MISFIT, sentence)
+
+
+def check_flatness(off_mm: float) -> Check:
+    """Check that the sticker lies smooth: twice the root-mean-square by which its points miss plane or limb, in mm."""
+    ok = off_mm <= MAX_ROUGHNESS_MM
+    sentence = (
+        "The sticker lies smooth."
+        if ok
+        else f"The sticker does not lie smooth: its points are off by up to {off_mm:.1f} mm. "
+        "Press it down or smooth it, and take the photo again."
+    )
+    return Check("sticker-flat", ok, off_mm, MAX_ROUGHNESS_MM, sentence)
 
 
 def check_sticker_plane(turn_deg: float) -> Check:

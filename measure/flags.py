@@ -1,6 +1,6 @@
 """Flags: things to look twice at. One table holds every code with its sentences."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import NamedTuple
@@ -24,7 +24,7 @@ class FlagText(NamedTuple):
 FLAGS: Mapping[str, FlagText] = MappingProxyType(
     {
         "several-stickers": FlagText(
-            "{count} stickers were found ({layouts}); {used} of them set the scale together.",
+            "{count} stickers were found ({layouts}). {used}",
             "Those in the plane of the one with the most saddle points, and of its size, are fitted jointly.",
         ),
         "sticker-cut-off": FlagText(
@@ -39,22 +39,16 @@ FLAGS: Mapping[str, FlagText] = MappingProxyType(
         ),
         "sticker-points-left-out": FlagText(
             "{count} of {all} points of the stickers did not fit and were left out; they are crossed out in the "
-            "picture. Something may cover or crease the sticker there.",
+            "picture. Something may cover, crease or shade the sticker there.",
             "More than a twentieth of the saddle points were rejected as outliers of the fit.",
         ),
         "limb-corrected": FlagText(
-            "The sticker is bent round a limb with a radius of about {radius_cm:.1f} cm. The numbers are taken along "
-            "the skin, as if it were laid flat.",
+            "The sticker is {shape}. That is corrected: the numbers are taken along the skin, as if it were laid flat.",
             "A cylinder was fitted; area and perimeter are those of the unrolled surface.",
         ),
-        "sticker-not-flat": FlagText(
-            "The sticker does not lie flat: its points are off by up to {mm:.1f} mm. Press it down or smooth it, and "
-            "take the photo again.",
-            "What a plane leaves over exceeds 0.5 px and 0.05 mm, and no limb explains it: creased or curled up.",
-        ),
         "curve-unseen": FlagText(
-            "This sticker cannot show whether the skin curves away at wound {wound}; its area is uncertain by "
-            "{percent} % for that alone. A corner sticker, or one laid round the limb, would show it.",
+            "The sticker does not show well how the skin curves at wound {wound}; its area is uncertain by {percent} % "
+            "for that alone. Lay the sticker closer, so that it bends with the skin.",
             "The component 'curvature' of the area exceeds 3 %; the percentage is k = 2.",
         ),
         "no-capture-time": FlagText(
@@ -89,16 +83,30 @@ FLAGS: Mapping[str, FlagText] = MappingProxyType(
             "Convention head-to-toe without a direction of the head.",
         ),
         "scale-by-hand": FlagText(
-            "The scale comes from two points marked by hand, so a tilted camera could not be corrected.",
+            "The scale comes from two points marked by hand, so a tilted camera could not be corrected. "
+            "Sharpness and light were not checked: look for yourself.",
             "A similarity from two points; the budget holds a component for an unknown tilt.",
         ),
+        "sticker-not-used": FlagText(
+            "A sticker is in the photo, but the scale was given by hand: leave that out to use the sticker.",
+            "find_stickers succeeds on a photo measured from two points.",
+        ),
         "scale-by-ruler": FlagText(
-            "The scale comes from a plain ruler, so a tilted camera could not be corrected. Lay a sticker next time.",
+            "The scale comes from a plain ruler, so a tilted camera could not be corrected. "
+            "Sharpness and light were not checked: look for yourself, and lay a sticker next time.",
             "A similarity from the scale at the ruler's middle; the budget holds a component for an unknown tilt.",
         ),
     }
 )
 """Every flag by its code. Codes are stable: records and exports keep them."""
+
+SAID_BY_CHECKS = frozenset({"sticker-cut-off", "sticker-covered"})
+"""Flags that a failed check tells a person already; documents keep them."""
+
+
+def told(flags: Iterable[Flag]) -> list[Flag]:
+    """Return the flags to tell a person, beside the sentences of failed checks."""
+    return [flag for flag in flags if flag.code not in SAID_BY_CHECKS]
 
 
 def flag(code: str, **facts: object) -> Flag:

@@ -7,7 +7,7 @@ from typing import Any
 from calibration.errors import EbblineError
 from measure.acceptance import Acceptance
 from measure.budget import mostly
-from measure.flags import Flag
+from measure.flags import Flag, told
 from measure.outline import document as outline_document
 from measure.photo import Photo
 from measure.pipeline import Measurement
@@ -70,7 +70,8 @@ def summary(measurement: Measurement) -> str:
     if measurement.acceptance:
         lines.append(f"  {_kept(measurement.acceptance)}")
     failed = [check.sentence for check in measurement.checks if not check.ok]
-    lines += [f"  ! {sentence}" for sentence in failed + [flag.sentence for flag in measurement.flags]]
+    said = dict.fromkeys(failed + [flag.sentence for flag in told(measurement.flags)])
+    lines += [f"  ! {sentence}" for sentence in said]
     return "\n".join(lines)
 
 

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -10,9 +10,10 @@ import shapely
 from shapely.geometry import Polygon
 
 from calibration.detect import Sticker, find_stickers
-from calibration.errors import RulerNotFoundError, RulerUnclearError, StickerNotFoundError
+from calibration.errors import RulerNotFoundError, RulerUnclearError, StickerError, StickerNotFoundError
 from calibration.fit import fit_plane
-from calibration.plane import Plane
+from calibration.model import moved
+from calibration.plane import Neighbour, Plane
 from calibration.ruler import Ruler, find_ruler, ruler_plane
 from calibration.sticker import Points
 from calibration.two_points import two_point_plane
@@ -51,6 +52,10 @@ class Calibration:
         Relative standard uncertainties of a length, by cause, beside the plane's own covariance.
     ruler : Ruler, optional
         What set the plane where no sticker was found.
+    anchor_px : ndarray of shape (2,), optional
+        Where the scale of a ruler or of two points holds; a tilt changes it away from there.
+    sticker_unused : bool
+        Whether a sticker is in the photo, though the scale was given by hand.
     """
 
     source: Literal["sticker", "ruler", "two points"]
@@ -58,6 +63,8 @@ class Calibration:
     stickers: tuple[Sticker, ...]
     scale_components: Mapping[str, float]
     ruler: Ruler | None = None
+    anchor_px: Points | None = None
+    sticker_unused: bool = False
 
     @property
     def sticker_outlines_px(self) -> list[Points]:
@@ -70,7 +77,25 @@ class Calibration:
         own = self.plane.to_px(
             shapely.get_coordinates(shapely.segmentize(Polygon(first.layout.outline), _STEP_MM))[:-1]
         )
-        return [own, *(_around(sticker.points_px) for sticker in others)]
+        neighbours = (*self.plane.neighbours, *[None] * len(others))
+        return [own, *(self._placed_px(*both) for both in zip(others, neighbours, strict=False))]
+
+    def _placed_px(self, sticker: Sticker, neighbour: Neighbour | None) -> Points:
+        """Outline in the photo of another sticker, where it was found to lie; else the box round its points."""
+        if neighbour is None or math.isnan(neighbour.size):
+            return _around(sticker.points_px)
+        return self.plane.to_px(moved(sticker.layout.outline, np.array(neighbour.placement)))
+
+    def tilt_share(self, place_px: Points) -> float:
+        """Relative standard uncertainty of a length at a place (2,) that an unknown tilt adds away from the anchor.
+
+        What lies nearer to the camera by the distance times the sine of the tilt looks larger by that over the
+        camera's distance.
+        """
+        if self.anchor_px is None:
+            return 0.0
+        away_px = float(np.linalg.norm(place_px - self.anchor_px))
+        return away_px / self.plane.projection.focal_px * float(np.sin(np.radians(UNKNOWN_TILT_DEG) / np.sqrt(3)))
 
     def relative_uncertainty(self, place_px: Points) -> float:
         """Relative standard uncertainty of mm per px at a place (2,)."""
@@ -103,11 +128,18 @@ def calibrate(photo: Photo, scale: TwoPoints | None = None) -> Calibration:
         If the two points can't be used.
     """
     if scale:
-        return _by_hand(scale, photo)
+        return replace(_by_hand(scale, photo), sticker_unused=_shows_sticker(photo))
     try:
         return _by_sticker(photo)
     except StickerNotFoundError as missing:
         return _by_ruler(photo, missing)
+
+
+def _shows_sticker(photo: Photo) -> bool:
+    try:
+        return bool(find_stickers(photo.pixels))
+    except StickerError:
+        return False
 
 
 def _by_sticker(photo: Photo) -> Calibration:
@@ -123,16 +155,20 @@ def _by_ruler(photo: Photo, missing: StickerNotFoundError) -> Calibration:
     except RulerNotFoundError:
         raise missing from None
     except RulerUnclearError as unclear:
+        if type(missing) is not StickerNotFoundError:  # the photo is at fault, not the ruler
+            raise missing from None
         raise StickerNotFoundError(f"{missing} {unclear}") from unclear
     components = {"ruler graduation": float(GRADUATION_SIGMA), "tilt not corrected": _tilt_sigma()}
-    return Calibration("ruler", ruler_plane(ruler, (photo.width, photo.height), photo.focal_px), (), components, ruler)
+    plane = ruler_plane(ruler, (photo.width, photo.height), photo.focal_px)
+    return Calibration("ruler", plane, (), components, ruler, anchor_px=ruler.points_px.mean(axis=0))
 
 
 def _by_hand(scale: TwoPoints, photo: Photo) -> Calibration:
     """Take the scale of two points; an unknown tilt shortens or lengthens it by up to its cosine."""
     x1, y1, x2, y2, distance_mm = scale
     plane = two_point_plane((x1, y1), (x2, y2), distance_mm, (photo.width, photo.height), photo.focal_px)
-    return Calibration("two points", plane, (), {"tilt not corrected": _tilt_sigma()})
+    middle = np.array([(x1 + x2) / 2, (y1 + y2) / 2])
+    return Calibration("two points", plane, (), {"tilt not corrected": _tilt_sigma()}, anchor_px=middle)
 
 
 def _tilt_sigma() -> float:

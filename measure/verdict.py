@@ -7,12 +7,12 @@ import numpy as np
 from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
-from calibration.plane import Plane
 from calibration.sticker import Points
 from measure.checks import (
     MAX_PRINT_MISFIT,
     MIN_SHARE_SEEN,
     Check,
+    check_flatness,
     check_frame,
     check_glare,
     check_light,
@@ -37,8 +37,7 @@ from measure.wound import GIVEN, Wound
 
 _LEAST_DOUBT = 0.3  # of the limit: what is known worse says nothing about a print
 _FEW_LEFT_OUT = 0.05  # of the saddle points: so many are always at the edge of something
-_ROUGH_PX = 0.5
-_ROUGH_MM = 0.05
+_WIDEST_LIMB_MM = 200.0  # a thigh's; what is flatter is a back, a belly, or a sticker that does not lie quite flat
 _UNSEEN_CURVE = 0.03  # relative standard uncertainty of an area, as much as the drawing of the edge adds
 
 MIN_POINTS = 24
@@ -59,18 +58,25 @@ def sticker_checks(photo: Photo, calibration: Calibration, outlines: Sequence[Ou
     yield check_motion(blur.smear_mm)
     yield check_light(paper_light(nearest))
     yield check_overexposure(grey_light(photo.pixels, first.layout, plane))
-    misfit = _print_misfit(plane)
-    if not math.isnan(misfit):
-        yield check_print_scale(misfit)
+    stretched = _misfit([(plane.stretch, plane.stretch_uncertainty)])
+    apart = _misfit([(other.size, other.size_uncertainty) for other in plane.neighbours])
+    if stretched is not None or apart is not None:
+        yield check_print_scale(
+            max(stretched or 0.0, apart or 0.0), against_another=(apart or 0.0) > (stretched or 0.0)
+        )
+    yield check_flatness(COVERAGE_FACTOR * plane.residual_px * plane.mm_per_px(first.points_px.mean(axis=0)))
 
 
-def _print_misfit(plane: Plane) -> float:
-    """Return how far the print is off, less what the fit leaves open; NaN where that is more than would matter."""
-    told = [(plane.stretch, plane.stretch_uncertainty)]
-    told += [(neighbour.size, neighbour.size_uncertainty) for neighbour in plane.neighbours]
-    worst = _LEAST_DOUBT * MAX_PRINT_MISFIT
-    known = [max(0.0, abs(off) - COVERAGE_FACTOR * doubt) for off, doubt in told if doubt <= worst]
-    return max(known, default=math.nan)
+def _misfit(told: Sequence[tuple[float, float]]) -> float | None:
+    """Return how far prints are off, less what the fit leaves open; None where that is more than would matter."""
+    return max(
+        (max(0.0, abs(off) - COVERAGE_FACTOR * doubt) for off, doubt in told if _proven(off, doubt)), default=None
+    )
+
+
+def _proven(off: float, doubt: float) -> bool:
+    """Tell whether a misfit is known well enough to speak of, or so large that it must be real."""
+    return doubt <= _LEAST_DOUBT * MAX_PRINT_MISFIT or abs(off) - COVERAGE_FACTOR * doubt > MAX_PRINT_MISFIT
 
 
 def wound_checks(photo: Photo, calibration: Calibration, outlines: Sequence[Outline]) -> Iterator[Check]:
@@ -114,17 +120,27 @@ def photo_flags(photo: Photo) -> Iterator[Flag]:
 def scale_flags(calibration: Calibration) -> list[Flag]:
     """Flag what should be known of the scale: where it comes from, and how the stickers were seen."""
     if not calibration.stickers:
-        return [flag("scale-by-ruler" if calibration.ruler else "scale-by-hand")]
+        flags = [flag("scale-by-ruler" if calibration.ruler else "scale-by-hand")]
+        return [*flags, flag("sticker-not-used")] if calibration.sticker_unused else flags
     first = calibration.stickers[0]
     names = ", ".join(sticker.layout.name for sticker in calibration.stickers)
-    count, used = len(calibration.stickers), 1 + sum(other.joined for other in calibration.plane.neighbours)
-    flags = [flag("several-stickers", count=count, layouts=names, used=used)] if count > 1 else []
+    count = len(calibration.stickers)
+    flags = [flag("several-stickers", count=count, layouts=names, used=_used(calibration))] if count > 1 else []
     if first.cut_off:
         flags.append(flag("sticker-cut-off", layout=first.layout.name))
     elif first.share_seen < MIN_SHARE_SEEN:
         percent = round(100 * first.share_seen)
         flags.append(flag("sticker-covered", percent=percent, layout=first.layout.name))
     return [*flags, *_surface_flags(calibration)]
+
+
+def _used(calibration: Calibration) -> str:
+    """Say which of several stickers set the scale."""
+    joined = sum(other.joined for other in calibration.plane.neighbours)
+    if joined == len(calibration.stickers) - 1:
+        return "Together they set the scale."
+    name = calibration.stickers[0].layout.name
+    return f"{1 + joined} of them, '{name}' first, set the scale; the rest lie on another level or differ in size."
 
 
 def _surface_flags(calibration: Calibration) -> Iterator[Flag]:
@@ -135,10 +151,9 @@ def _surface_flags(calibration: Calibration) -> Iterator[Flag]:
         yield flag("sticker-points-left-out", count=left_out, all=every)
     bend = plane.projection.bend
     if bend is not None:
-        yield flag("limb-corrected", radius_cm=1 / bend.curvature / 10)
-    off_mm = plane.residual_px * plane.mm_per_px(calibration.stickers[0].points_px.mean(axis=0))
-    if plane.residual_px > _ROUGH_PX and off_mm > _ROUGH_MM:
-        yield flag("sticker-not-flat", mm=COVERAGE_FACTOR * off_mm)
+        radius_mm = 1 / bend.curvature
+        limb = f"bent round a limb with a radius of about {radius_mm / 10:.0f} cm"
+        yield flag("limb-corrected", shape=limb if radius_mm < _WIDEST_LIMB_MM else "slightly bent")
 
 
 def outline_flags(

@@ -33,6 +33,9 @@ PROPOSED_EDGE_SIGMA_MM = 1.0
 """The same for an outline that nobody has corrected: root-mean-square shift of the edge of 48 proposals on rendered
 photographs, mostly inward, because new skin at the rim is left out. Real wounds are harder."""
 
+TILT = "tilt not corrected"
+"""The component of a ruler and of two points: their own foreshortening, and what lies nearer or farther than they."""
+
 PLANE_OFFSET_SIGMA_MM = 1.0
 """Standard deviation of the height of the wound's edge over or under the sticker: the paper is 0.1 mm thick and lies on
 skin that is swollen, or sags, by a millimetre or two (an estimate; no published figure)."""
@@ -199,6 +202,9 @@ def _budgets(numbers: Points, traced: _Traced, calibration: Calibration, edge_mm
     projection = calibration.plane.projection
     shares = {cause: spread / numbers for cause, spread in calibration.plane.propagate(traced.numbers).items()}
     shares |= {cause: _POWERS * share for cause, share in calibration.scale_components.items()}
+    away = calibration.tilt_share(traced.outline.exterior.mean(axis=0))
+    if away:
+        shares[TILT] = np.hypot(shares[TILT], _POWERS * away)
     shares["plane offset"] = _plane_offset(numbers, traced, projection) / numbers
     shares["outline placement"] = _outline_placement(numbers, traced, projection, edge_mm) / numbers
     shares["pixel sampling"] = _pixel_sampling(numbers, traced, projection) / numbers

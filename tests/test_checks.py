@@ -81,7 +81,7 @@ def test_sentences_say_what_was_found_and_what_to_do(check, said):
 CAREFUL = Scene(camera=Camera(width=2016, height=1512, distance_mm=200, tilt_deg=10, roll_deg=25), seed=4)
 SHARP = CAREFUL.sensor.blur_px
 
-NAMES = ["sticker", "tilt", "sharpness", "motion", "light", "overexposure", "print-scale"]
+NAMES = ["sticker", "tilt", "sharpness", "motion", "light", "overexposure", "print-scale", "sticker-flat"]
 WOUND_NAMES = ["distance", "glare", "frame", "sticker-distance"]
 
 

@@ -29,7 +29,7 @@ def _texts(page):
 
 def test_first_look_says_how_to_take_the_photo(page):
     assert not page.exception
-    assert "sticker flat" in _texts(page)
+    assert "Lay the sticker beside it" in _texts(page)
     assert "does not diagnose" in _texts(page)
 
 

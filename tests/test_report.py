@@ -55,12 +55,13 @@ def test_a_refused_photo_that_was_read_keeps_its_facts(measurement):
 
 
 def test_the_summary_says_what_the_uncertainty_is_made_of(measurement):
-    """Hand calculation for 20 mm squared at 0.1 mm a pixel.
+    """Hand calculation for 20 mm squared at 0.1 mm a pixel, seen from 0.1 mm times the 624 px of a 27 mm lens.
 
-    Edge to 0.2 mm: 4 x 0.2 / 20 = 4.0 %; unknown tilt: 2 (1 - cos 20) / sqrt(3) = 7.0 %; 1 mm of height seen from
-    0.1 mm times the 624 px of a 27 mm lens: 2 / 62.4 = 3.2 %. In squares 65, 21 and 14 % of the whole.
+    Unknown tilt of a length: (1 - cos 20) / sqrt(3) = 3.5 %; its middle is 34 mm from that of the two points, which
+    changes the distance of 62 mm by 34 sin(20 / sqrt(3)) = 6.7 mm, 10.8 %; both twice for an area: 22.6 %. Edge to
+    0.2 mm: 4 x 0.2 / 20 = 4.0 %; 1 mm of height: 2 / 62.4 = 3.2 %. In squares 95, 3 and 2 %; under 5 % is not named.
     """
-    said = "tilt not corrected 65 %, outline placement 21 %, plane offset 14 %"
+    said = "tilt not corrected 95 %"
     assert f"\n    uncertainty mostly from: {said}\n" in summary(measurement)
 
 

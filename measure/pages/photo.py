@@ -13,7 +13,7 @@ from calibration.errors import EbblineError
 from measure.acceptance import MAX_REASON, ReasonError, accepted
 from measure.budget import lead, parts
 from measure.checks import Check
-from measure.flags import Flag
+from measure.flags import Flag, told
 from measure.geometry import Convention
 from measure.overlay import draw_measurement, draw_prepared, encoded
 from measure.pages.bars import bars
@@ -106,14 +106,14 @@ def _measured(prepared: Prepared, verdict: DeltaGenerator, chooser: DeltaGenerat
         measurement = complete(prepared, convention=convention, head_deg=head_deg)
     except EbblineError as error:
         with verdict:
-            _verdict(prepared, prepared.checks)
+            _verdict(prepared, prepared.checks, found=True)
         _choose(chooser, _AGAIN)
         with result:
             st.error(str(error), icon=":material/error:")
             st.image(draw_prepared(prepared), width="stretch", alt="The photo with the sticker that was found.")
         return
     with verdict:
-        _verdict(prepared, measurement.checks)
+        _verdict(prepared, measurement.checks, found=bool(measurement.wounds))
     _choose(chooser, _AGAIN if _failed(measurement.checks) else _ANOTHER)
     with result:
         _result(measurement)
@@ -139,21 +139,28 @@ def _failed(checks: Iterable[Check]) -> list[Check]:
     return [check for check in checks if not check.ok]
 
 
-def _verdict(prepared: Prepared, checks: Iterable[Check]) -> None:
+def _verdict(prepared: Prepared, checks: Iterable[Check], *, found: bool) -> None:
     """Say at once whether the photo will do, and if not, what to do."""
     failed = _failed(checks)
-    sentences = "\n\n".join(check.sentence for check in failed)
+    sentences = "\n\n".join(dict.fromkeys(check.sentence for check in failed))
+    reason = st.session_state.get(f"reason-{prepared.photo.sha256}")
     if not prepared.calibration.stickers:
         said = "**No sticker found, but a ruler.** Lay a sticker beside the wound if you can."
         st.warning("\n\n".join(filter(None, (said, sentences))), icon=":material/warning:")
+    elif failed and reason and reason != _OTHER:
+        st.info(f"**Kept: {reason}.** Save it below the numbers.\n\n{sentences}", icon=":material/task_alt:")
     elif failed:
         said = f"**Take the photo again if you can.**\n\n{sentences}\n\nOr keep it, with a reason, below the numbers."
         st.warning(said, icon=":material/warning:")
+    elif not found:
+        st.warning(
+            "**No wound was found.** Let it fill more of the picture, or take it again.", icon=":material/warning:"
+        )
     else:
         tilt = prepared.calibration.plane.tilt_deg
         layout = prepared.calibration.stickers[0].layout.name
-        found = f"Sticker found ({layout}). Tilt {tilt:.0f}°, corrected. Sharp and well lit."
-        st.success(found, icon=":material/check_circle:")
+        said = f"Sticker found ({layout}). Tilt {tilt:.0f}°, corrected. Sharp and well lit."
+        st.success(said, icon=":material/check_circle:")
 
 
 def _convention() -> tuple[Convention, float | None]:
@@ -182,8 +189,8 @@ def _result(measurement: Measurement) -> None:
     st.image(picture, caption=_caption(measurement), width="stretch", alt="The photo with what was found drawn on it.")
     for wound, title in _titled(measurement.wounds):
         _large_numbers(wound, title)
-    _look_twice(measurement.flags)
-    kept = _kept(measurement)
+    _look_twice(told(measurement.flags))
+    kept = _kept(measurement) if measurement.wounds else None
     if kept is not None:
         _downloads(kept, encoded(draw_measurement(kept), ".jpg"))
     for wound, title in _titled(measurement.wounds):
@@ -226,8 +233,10 @@ def _reason(photo: str) -> str | None:
 
 
 def _caption(measurement: Measurement) -> str:
-    found = "Blue: wound edge as proposed. L: length. W: width. " if measurement.wounds else ""
-    return found + "White: sticker and the points read from it."
+    calibration = measurement.prepared.calibration
+    said = "Light blue line: wound edge as proposed. L: length. W: width. " if measurement.wounds else ""
+    said += "White line: ruler. " if calibration.ruler else "White line: sticker, dots: points read from it. "
+    return said + ("Crosses: points left out." if len(calibration.plane.rejected_px) else "")
 
 
 def _large_numbers(wound: Wound, title: str) -> None:
@@ -250,7 +259,7 @@ def _typeset(text: str) -> str:
     return text.replace("+-", "±").replace("cm2", "cm²")
 
 
-def _look_twice(flags: tuple[Flag, ...]) -> None:
+def _look_twice(flags: list[Flag]) -> None:
     if flags:
         st.markdown("**Look twice**\n" + "".join(f"\n- {flag.sentence}" for flag in flags))
 
