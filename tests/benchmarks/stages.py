@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from calibration.detect import find_stickers
-from calibration.plane import fit_plane
+from calibration.fit import fit_plane
 from measure.overlay import draw_measurement
 from measure.photo import Photo, read_photo
 from measure.pipeline import Measurement, Prepared, complete, prepare
@@ -48,7 +48,7 @@ def _decode(data: bytes) -> np.ndarray:
 
 def _fit(prepared: Prepared) -> object:
     photo, sticker = prepared.photo, prepared.calibration.stickers[0]
-    return fit_plane(sticker, photo.width, photo.height, photo.focal_px)
+    return fit_plane([sticker], photo.width, photo.height, photo.focal_px)
 
 
 STAGES = {
