@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from measure.wound import EDGE_SIGMA_MM
-from tests.benchmarks import conditions, coverage, memory, run, stages
+from tests.benchmarks import conditions, coverage, limbs, memory, run, stages
 from tests.benchmarks.run import in_order, measured, options
 from tests.benchmarks.scenes import LAYOUTS, hard, plain
 from tests.benchmarks.speed import SAMPLE
-from tests.rendering import Sensor
+from tests.rendering import Limb, Sensor
 
 WIDTH = 1600
 
@@ -28,7 +28,6 @@ def test_a_condition_changes_what_it_names_and_nothing_else(layout):
         scene != base for scene, each in zip(scenes[1:], conditions.CONDITIONS[1:], strict=True) if each.name != "JPEG"
     )
     assert scenes[named("covered", "30 %")].cover.fraction == 0.3
-    assert scenes[named("limb, radius", "40 mm")].limb.radius_mm == 40
     assert scenes[named("wound to sticker", "40 mm")].stickers[0].gap_mm == 40
     assert {scene.wound_mm().area for scene in scenes} == {base.wound_mm().area}
     assert scenes == [conditions.scene_of((i, layout, 3, 4032)) for i in range(len(conditions.CONDITIONS))]
@@ -44,9 +43,12 @@ def test_the_plain_condition_is_measured_nearly_without_error():
     assert abs(conditions.error_of((0, "corner", 1, WIDTH))) < 0.002  # as tests/test_accuracy.py holds
 
 
-def test_a_limb_makes_the_area_of_a_flat_measurement_wrong():
-    # the flat photo of a wound of 20 to 50 mm on a limb of 40 mm radius: over 1 % foreshortened
-    assert abs(conditions.error_of((named("limb, radius", "40 mm"), "corner", 1, WIDTH))) > 0.01
+def test_a_limb_is_wrong_taken_for_flat_and_right_corrected():
+    found = limbs.trial(("corner", 60.0, 3, WIDTH))
+    assert abs(found.flat) > 0.02
+    assert abs(found.corrected) < 0.01
+    assert found.within
+    assert abs(found.radius_mm / 60 - 1) < 0.05
 
 
 def test_a_photo_in_which_no_sticker_is_found_counts_as_such():
@@ -66,7 +68,6 @@ def test_a_photo_on_which_the_tool_breaks_is_named_and_counts_as_not_found(monke
 def test_flaws_follow_the_distributions_of_the_budget():
     random = np.random.default_rng(1)
     flaws = [coverage.Flaws.drawn(random) for _ in range(2000)]
-    spread = {name: np.std([getattr(each, name) for each in flaws]) for name in vars(flaws[0])}
     expected = {
         "print_scale": 0.005 / np.sqrt(3),
         "lift_mm": coverage.PLANE_OFFSET_SIGMA_MM,
@@ -74,11 +75,12 @@ def test_flaws_follow_the_distributions_of_the_budget():
         "focal": coverage.FOCAL_SIGMA,
         "edge_mm": EDGE_SIGMA_MM,
     }
+    spread = {name: np.std([getattr(each, name) for each in flaws]) for name in expected}
     assert spread == pytest.approx(expected, rel=0.06)  # 4 standard deviations of a spread from 2000: 0.063
 
 
 def test_a_flawed_photo_is_off_by_its_flaws():
-    flaws = coverage.Flaws(print_scale=1.005, lift_mm=0.0, k1=0.0, focal=1.0, edge_mm=0.2)
+    flaws = coverage.Flaws(print_scale=1.005, lift_mm=0.0, k1=0.0, focal=1.0, edge_mm=0.2, limb=Limb(1e5))
     scene = flaws.scene(plain("corner", 1, WIDTH))
     photo = measured(scene, drawn=flaws.outline(scene), focal_35mm=coverage.EXIF_FOCAL_MM)
     true = scene.wound_mm()
