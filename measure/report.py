@@ -27,6 +27,7 @@ def document(measurement: Measurement) -> Document:
     return {
         "photo": _photo(prepared.photo),
         "calibration": _calibration(prepared.calibration, measurement),
+        "surface": _surface(prepared.calibration),
         "checks": [
             {"check": check.name, "ok": check.ok, "value": _round(check.value), "limit": check.limit}
             | {"sentence": check.sentence}
@@ -44,8 +45,8 @@ def refusal(name: str, error: EbblineError, photo: Photo | None = None) -> Docum
     calibration: Document = {"source": "none", "layouts": [], "tilt_deg": None, "mm_per_px": None}
     return {
         "photo": {**facts, "path": name},
-        "calibration": {**calibration, "residual_px": None, "relative_scale_uncertainty": None}
-        | {"limb_radius_mm": None, "rejected_points": []},
+        "calibration": {**calibration, "residual_px": None, "relative_scale_uncertainty": None},
+        "surface": {"limb_radius_mm": None, "rejected_points": []},
         "checks": [],
         "acceptance": None,
         "wounds": [],
@@ -111,7 +112,6 @@ def _kept(acceptance: Acceptance) -> str:
 
 
 def _calibration(calibration: Calibration, measurement: Measurement) -> Document:
-    bend = calibration.plane.projection.bend
     return {
         "source": calibration.source,
         "layouts": [sticker.layout.name for sticker in calibration.stickers],
@@ -119,6 +119,13 @@ def _calibration(calibration: Calibration, measurement: Measurement) -> Document
         "mm_per_px": _round(measurement.mm_per_px),
         "residual_px": _round(calibration.plane.residual_px),
         "relative_scale_uncertainty": _round(measurement.relative_scale_uncertainty),
+    }
+
+
+def _surface(calibration: Calibration) -> Document:
+    """Return what the sticker's points say of the skin, and which of them do not fit."""
+    bend = calibration.plane.projection.bend
+    return {
         "limb_radius_mm": None if bend is None else _round(1 / bend.curvature),
         "rejected_points": [[_round(x), _round(y)] for x, y in calibration.plane.rejected_px.tolist()],
     }

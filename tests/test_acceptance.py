@@ -99,4 +99,4 @@ def test_only_the_acceptance_is_added_to_the_document(coarse):
 def test_the_summary_still_says_what_failed(coarse):
     text = summary(complete(coarse, SQUARE, accept="Best of several"))
     assert "\n  accepted in spite of: distance - 'Best of several'\n" in text
-    assert "! One pixel covers 0.50 mm at the wound: move closer" in text
+    assert "! The camera was too far away, one pixel covers 0.500 mm: move closer" in text
