@@ -203,10 +203,10 @@ def test_on_a_limb_pixels_and_millimetres_are_each_others_inverse(limb, lift):
 
 
 def test_from_straight_above_a_limb_shows_its_sines():
-    # A point at arc s of a cylinder of radius R + h seen from D above its top: f (R + h) sin(s/R) / (D + R - (R + h)
-    # cos(s/R)); 50 mm, 3 mm, 250 mm and an arc of 20 mm give 3028 x 53 sin 0.4 / (300 - 53 cos 0.4) px.
+    # A point at arc s of a cylinder of radius r = R + h, seen from D above the skin's top: f r sin(s/r) / (D + R - r
+    # cos(s/r)); 50 mm, 3 mm, 250 mm and an arc of 21.2 mm give 3028 x 53 sin 0.4 / (300 - 53 cos 0.4) px.
     camera = replace(SMALL, distance_mm=250, tilt_deg=0, aim_mm=(0, 0))
-    points = np.array([[7.0, 20.0]])
+    points = np.array([[7.0, 21.2]])
     x, y = (Scene(camera=camera, limb=Limb(50)).view().project(points, 3.0) - (449.5, 339.5))[0]
     depth = 300 - 53 * np.cos(0.4)
     assert (x, y) == pytest.approx((3028 * 7 / depth, 3028 * 53 * np.sin(0.4) / depth))
