@@ -24,7 +24,7 @@ from calibration.detect import Sticker
 from calibration.deviation import deviations
 from calibration.errors import PlaneError
 from calibration.limb import fit_limb
-from calibration.model import PRINT_SIGMA, CameraPrior, Matched, Unknowns, camera_prior, moved
+from calibration.model import PRINT_SIGMA, CameraPrior, Matched, Unknowns, camera_matrix, camera_prior, moved
 from calibration.plane import Model, Neighbour, Plane
 from calibration.projection import Projection
 from calibration.solution import MOST_CALLS, OUTLIER_ROUNDS, OUTLIER_SIGMAS, Solution, inverse, near, solve
@@ -175,13 +175,7 @@ def _fit_pose(points: Matched, free: Solution) -> tuple[Solution, Solution | Non
 
 def _pose_of(projection: Projection) -> NDArray[np.float64]:
     """Return the pose, six values, whose homography is nearest to one that no camera need have made."""
-    camera = np.array(
-        [
-            (projection.focal_px, 0.0, projection.centre_px[0]),
-            (0.0, projection.focal_px, projection.centre_px[1]),
-            (0.0, 0.0, 1.0),
-        ]
-    )
+    camera = camera_matrix(projection.focal_px, projection.centre_px)
     first, second, shift = np.linalg.solve(camera, projection.homography).T
     size = float(np.sqrt(np.linalg.norm(first) * np.linalg.norm(second)))
     left, _, right = np.linalg.svd(np.column_stack([first, second, np.cross(first, second) / size]))
@@ -191,7 +185,7 @@ def _pose_of(projection: Projection) -> NDArray[np.float64]:
 def _pose_starts(points: Matched, free: Solution, k1: float) -> list[NDArray[np.float64]]:
     """Poses as OpenCV's IPPE finds them (Collins and Bartoli 2014), or the nearest one where it finds none."""
     focal, centre = free.unknowns.camera.focal_px, free.unknowns.camera.centre_px
-    matrix = np.array([(focal, 0.0, centre[0]), (0.0, focal, centre[1]), (0.0, 0.0, 1.0)])
+    matrix = camera_matrix(focal, centre)
     flat = np.column_stack([points.mm, np.zeros(len(points.mm))])
     _, turns, shifts, errors = cv2.solvePnPGeneric(flat, points.px, matrix, None, flags=cv2.SOLVEPNP_IPPE)
     if not turns:
@@ -278,8 +272,7 @@ def _placed_by(plane: Plane, points: Matched) -> tuple[Neighbour, NDArray[np.flo
         return Neighbour(float("nan"), float("nan"), joined=False, placement=(0.0, 0.0, 0.0, 0.0)), unknown
     placement = _similarity(saddles.mm, on_skin)
     middle = saddles.px.mean(axis=0)
-    spread = plane.propagate(lambda moved: np.array([np.log(moved.mm_per_px(middle))]))
-    doubt = float(np.linalg.norm([share[0] for share in spread.values()]))
+    doubt = plane.scale_uncertainty(middle)
     left = plane.to_px(moved(saddles.mm, placement)) - saddles.px
     apart = float(np.sqrt(np.square(left).sum(axis=1).mean()))
     size = float(np.exp(placement[3]) - 1)

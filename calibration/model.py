@@ -175,9 +175,13 @@ def moved(points_mm: Points, placement: NDArray[np.float64]) -> Points:
     return moved
 
 
+def camera_matrix(focal_px: float, centre_px: tuple[float, float]) -> Matrix:
+    """Return the matrix (3, 3) of a pinhole camera with square pixels."""
+    return np.array([(focal_px, 0.0, centre_px[0]), (0.0, focal_px, centre_px[1]), (0.0, 0.0, 1.0)])
+
+
 def _pose_homography(pose: NDArray[np.float64], focal: float, centre: tuple[float, float]) -> Matrix:
     """Homography of a pinhole camera: rotation vector (3), translation in mm (3)."""
     rotation = cv2.Rodrigues(pose[:3])[0]
-    camera = np.array([(focal, 0.0, centre[0]), (0.0, focal, centre[1]), (0.0, 0.0, 1.0)])
-    homography = camera @ np.column_stack([rotation[:, 0], rotation[:, 1], pose[3:6]])
+    homography = camera_matrix(focal, centre) @ np.column_stack([rotation[:, 0], rotation[:, 1], pose[3:6]])
     return np.asarray(homography / homography[2, 2], dtype=np.float64)

@@ -100,6 +100,11 @@ class Plane:
         """Millimetres a pixel at a point (2,): the square root of the area that one pixel covers."""
         return self.projection.mm_per_px(point_px)
 
+    def scale_uncertainty(self, place_px: Points) -> float:
+        """Relative standard uncertainty of mm per px at a place (2,) of the photo, of all causes together."""
+        spreads = self.propagate(lambda moved: np.array([np.log(moved.mm_per_px(place_px))]))
+        return float(np.linalg.norm([spread[0] for spread in spreads.values()]))
+
     def propagate(
         self, quantity: Callable[[Projection], Points], causes: Collection[str] | None = None
     ) -> dict[str, NDArray[np.float64]]:

@@ -99,8 +99,7 @@ class Calibration:
 
     def relative_uncertainty(self, place_px: Points) -> float:
         """Relative standard uncertainty of mm per px at a place (2,)."""
-        spreads = self.plane.propagate(lambda moved: np.array([np.log(moved.mm_per_px(place_px))]))
-        return math.hypot(*(float(spread[0]) for spread in spreads.values()), *self.scale_components.values())
+        return math.hypot(self.plane.scale_uncertainty(place_px), *self.scale_components.values())
 
     @property
     def aim_px(self) -> Points | None:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from tests.benchmarks import accuracy, conditions, coverage, limbs, rulers, speed
-from tests.benchmarks.run import options
+from tests.benchmarks.run import print_rows
 
 
 def tables(count: int, width: int, workers: int) -> Iterator[str]:
@@ -18,12 +18,5 @@ def tables(count: int, width: int, workers: int) -> Iterator[str]:
     yield from rulers.rows(count, width)
 
 
-def main() -> None:
-    """Print everything."""
-    chosen = options(__doc__, 10).parse_args()
-    for line in tables(chosen.count, chosen.width, chosen.workers):
-        print(line, flush=True)  # noqa: T201 - this is what it is for
-
-
 if __name__ == "__main__":
-    main()
+    print_rows(tables, __doc__, 10)

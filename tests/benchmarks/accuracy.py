@@ -12,7 +12,7 @@ from itertools import islice, product
 
 import numpy as np
 
-from tests.benchmarks.run import in_order, measured, options
+from tests.benchmarks.run import in_order, measured, print_rows
 from tests.benchmarks.scenes import LAYOUTS, bedside, hard
 
 CONDITIONS = {"bedside": bedside, "limits": hard}
@@ -72,12 +72,5 @@ def row(condition: str, layout: str, trials: list[Trial]) -> str:
     return f"| {condition} | {layout} | {counts} | {rms:.3f} % | {largest:.2f} % | {within} | {tilt} |"
 
 
-def main() -> None:
-    """Print the table."""
-    chosen = options(__doc__, 40).parse_args()
-    for line in rows(chosen.count, chosen.width, chosen.workers):
-        print(line, flush=True)  # noqa: T201 - this is what it is for
-
-
 if __name__ == "__main__":
-    main()
+    print_rows(rows, __doc__, 40)

@@ -13,7 +13,7 @@ from itertools import islice, product
 
 import numpy as np
 
-from tests.benchmarks.run import in_order, measured, options
+from tests.benchmarks.run import in_order, measured, print_rows
 from tests.benchmarks.scenes import LAYOUTS, plain, with_cover
 from tests.rendering import Scene
 
@@ -132,12 +132,5 @@ def cell(errors: np.ndarray) -> str:
     return f"{np.sqrt(np.mean(known**2)):.3f} ({np.abs(known).max():.2f}) % | {counts}"
 
 
-def main() -> None:
-    """Print the table."""
-    chosen = options(__doc__, 10).parse_args()
-    for line in rows(chosen.count, chosen.width, chosen.workers):
-        print(line, flush=True)  # noqa: T201 - this is what it is for
-
-
 if __name__ == "__main__":
-    main()
+    print_rows(rows, __doc__, 10)

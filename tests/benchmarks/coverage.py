@@ -19,7 +19,7 @@ from calibration.model import FOCAL_SIGMA, LENS_SIGMA, UNSEEN_CURVATURE
 from measure.geometry import Convention, extents
 from measure.outline import Outline
 from measure.wound import EDGE_SIGMA_MM, PLANE_OFFSET_SIGMA_MM
-from tests.benchmarks.run import Measured, in_order, measured, options
+from tests.benchmarks.run import Measured, in_order, measured, print_rows
 from tests.benchmarks.scenes import LAYOUTS, bedside
 from tests.rendering import Limb, Scene
 
@@ -174,12 +174,5 @@ def _budget_rows(budgets: Mapping[str, list[Mapping[str, float]]]) -> Iterator[s
         yield f"{place} {' | '.join(f'{100 * np.mean(some):.2f} %' if some else '' for some in shares)} |"
 
 
-def main() -> None:
-    """Print the tables."""
-    chosen = options(__doc__, 20).parse_args()
-    for line in rows(chosen.count, chosen.width, chosen.workers):
-        print(line, flush=True)  # noqa: T201 - this is what it is for
-
-
 if __name__ == "__main__":
-    main()
+    print_rows(rows, __doc__, 20)

@@ -17,7 +17,7 @@ from calibration.projection import project
 from measure.outline import Outline
 from measure.photo import read_photo
 from measure.pipeline import complete, prepare
-from tests.benchmarks.run import in_order, options
+from tests.benchmarks.run import in_order, print_rows
 from tests.benchmarks.scenes import LAYOUTS, plain
 from tests.rendering import Limb, Scene, jpeg, render
 
@@ -82,12 +82,5 @@ def _cells(trials: list[Trial]) -> str:
     return f"{np.sqrt(np.mean(flat**2)):.0f} % | {rms} | {100 * share:.0f} % | {radius:.0f} mm"
 
 
-def main() -> None:
-    """Print the table."""
-    chosen = options(__doc__, 10).parse_args()
-    for line in rows(chosen.count, chosen.width, chosen.workers):
-        print(line, flush=True)  # noqa: T201 - this is what it is for
-
-
 if __name__ == "__main__":
-    main()
+    print_rows(rows, __doc__, 10)

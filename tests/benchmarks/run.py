@@ -31,6 +31,13 @@ def options(description: str | None, count: int) -> argparse.ArgumentParser:
     return parser
 
 
+def print_rows(rows: Callable[[int, int, int], Iterator[str]], description: str | None, count: int) -> None:
+    """Print the lines that a benchmark yields for the count, width and workers of the command line."""
+    chosen = options(description, count).parse_args()
+    for line in rows(chosen.count, chosen.width, chosen.workers):
+        print(line, flush=True)  # noqa: T201 - this is what it is for
+
+
 def in_order(work: Callable[[Job], Result], jobs: Iterable[Job], workers: int) -> Iterator[Result]:
     """Yield the results in the order of the jobs, from so many processes.
 
