@@ -1,5 +1,6 @@
 """What hides a part of the sticker: gloved fingers or a piece of gauze."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -19,8 +20,14 @@ _FINGER_MM = 16.5
 _LONG_MM = 140.0  # of a strip of gauze
 _MARGIN_MM = 14.0
 _ENTRIES = {"corner": ((10.0, 38.0), 180.0), "strip": ((82.0, 10.0), 270.0), "tile": ((7.0, 8.0), 225.0)}
-_GLOVE = decoded((72, 118, 190)).astype(np.float32)
-_GAUZE = decoded((236, 235, 228)).astype(np.float32)
+_GLOVE = (72, 118, 190)  # sRGB
+_GAUZE = (236, 235, 228)
+
+Colour = tuple[int, int, int]
+"""sRGB."""
+
+Paint = Callable[[Picture, Raster], Picture]
+"""From mm inside a shape, shape (H, W), and its raster to linear colour, shape (H, W, 3)."""
 
 
 @dataclass(frozen=True)
@@ -76,12 +83,12 @@ class Cover:
             half = 9.0 * count
             flat = box(-_LONG_MM, -half, reach, half)
         else:
-            flat = _hand(reach, count)
+            flat = hand(reach, count)
         turned = affinity.rotate(flat, angle + np.pi, origin=(0, 0), use_radians=True)
         return affinity.translate(turned, *target)
 
 
-def _hand(reach: float, count: int) -> Polygon:
+def hand(reach: float, count: int) -> Polygon:
     """Return a hand along +x whose ``count`` stretched fingers end at ``reach``; the others are folded."""
     first = -((4 - count) // 2)
     parts = []
@@ -107,12 +114,22 @@ class CoverPatch:
     @classmethod
     def of(cls, kind: str, shape: Polygon, light: tuple[float, float], random: np.random.Generator) -> "CoverPatch":
         """Paint a cover of this shape."""
+        look = glove if kind == "glove" else gauze
+        return cls.laid(shape, light, lambda depth, raster: look(depth, raster, light, random))
+
+    @classmethod
+    def laid(cls, shape: Polygon, light: tuple[float, float], paint: Paint, px_per_mm: float = _SCALE) -> "CoverPatch":
+        """Lay something of this shape and look on the plane."""
         left, top, right, bottom = shape.bounds
         bounds = left - _MARGIN_MM, top - _MARGIN_MM, right + _MARGIN_MM, bottom + _MARGIN_MM
-        raster = Raster.over(bounds, _SCALE)
+        raster = Raster.over(bounds, px_per_mm)
         depth = depth_inside(shape, raster)
-        colour = (_glove if kind == "glove" else _gauze)(depth, light, random)
-        return cls(raster, np.dstack([colour, depth]).astype(np.float32), _shadow(depth, light))
+        look = np.dstack([paint(depth, raster), depth]).astype(np.float32)
+        return cls(raster, look, _shadow(depth, light, px_per_mm))
+
+    def share(self, x_mm: Picture, y_mm: Picture) -> Picture:
+        """Return how much it hides at points of the plane, 0 to 1."""
+        return cover(self.raster.look_up(np.ascontiguousarray(self.look[..., 3]), x_mm, y_mm), 0.3)
 
     def paint(self, linear: Picture, light: Picture, x_mm: Picture, y_mm: Picture) -> None:
         """Lay the cover over linear light, in place; ``light`` falls on it."""
@@ -123,33 +140,41 @@ class CoverPatch:
         linear += share * (seen[..., :3] * light[..., None] - linear)
 
 
-def _shadow(depth: Picture, light: tuple[float, float]) -> Picture:
+def _shadow(depth: Picture, light: tuple[float, float], scale: float) -> Picture:
     """Return the light left beside the cover."""
     mask = cover(depth, 0.5)
-    move = np.float64([[1, 0, -light[0] * 2.5 * _SCALE], [0, 1, -light[1] * 2.5 * _SCALE]])
+    move = np.float64([[1, 0, -light[0] * 2.5 * scale], [0, 1, -light[1] * 2.5 * scale]])
     mask = cv2.warpAffine(mask, move, mask.shape[::-1], borderMode=cv2.BORDER_REPLICATE)
-    return 1 - 0.5 * cv2.GaussianBlur(mask, (0, 0), 2.2 * _SCALE)
+    return 1 - 0.5 * cv2.GaussianBlur(mask, (0, 0), 2.2 * scale)
 
 
-def _glove(depth: Picture, light: tuple[float, float], random: np.random.Generator) -> Picture:
-    """Return thin blue rubber over fingers: rounded, wrinkled, with a soft shine."""
-    depth = cv2.GaussianBlur(depth, (0, 0), 0.6 * _SCALE)
+def glove(
+    depth: Picture, raster: Raster, light: tuple[float, float], random: np.random.Generator, colour: Colour = _GLOVE
+) -> Picture:
+    """Return thin rubber over fingers: rounded, wrinkled, with a soft shine."""
+    scale = raster.px_per_mm
+    depth = cv2.GaussianBlur(depth, (0, 0), 0.6 * scale)
     lean = np.clip(1 - depth / (_FINGER_MM / 2), 0, 1)
     height = 7.0 * np.sqrt(np.maximum(1 - lean**2.2, 0))
-    height += 0.10 * noise.stretched(depth.shape, (3 * _SCALE, 9 * _SCALE), random)
-    height += 0.10 * noise.fractal(depth.shape, 6 * _SCALE, 3, random)
-    height = cv2.GaussianBlur(height.astype(np.float32), (0, 0), 0.5 * _SCALE)
-    slope = [cv2.Sobel(height, cv2.CV_32F, *axis, scale=_SCALE / 8) for axis in ((1, 0), (0, 1))]
+    height += 0.10 * noise.stretched(depth.shape, (3 * scale, 9 * scale), random)
+    height += 0.10 * noise.fractal(depth.shape, 6 * scale, 3, random)
+    height = cv2.GaussianBlur(height.astype(np.float32), (0, 0), 0.5 * scale)
+    slope = [cv2.Sobel(height, cv2.CV_32F, *axis, scale=scale / 8) for axis in ((1, 0), (0, 1))]
     facing = (1.2 - 0.9 * (slope[0] * light[0] + slope[1] * light[1])) / np.hypot(1.5, 1.5 * np.hypot(*slope))
     shine = 0.10 * np.exp(-(((facing - 1.02) / 0.09) ** 2))
-    return _GLOVE * (0.28 + 0.78 * np.clip(facing, 0, 1.1))[..., None] + shine[..., None]
+    rubber = decoded(colour).astype(np.float32)
+    return rubber * (0.28 + 0.78 * np.clip(facing, 0, 1.1))[..., None] + shine[..., None]
 
 
-def _gauze(depth: Picture, light: tuple[float, float], random: np.random.Generator) -> Picture:
+def gauze(
+    depth: Picture, raster: Raster, light: tuple[float, float], random: np.random.Generator, colour: Colour = _GAUZE
+) -> Picture:
     """Return a woven pad: two sets of threads, uneven, with soft folds."""
-    rows, columns = (side.astype(np.float32) / _SCALE for side in np.indices(depth.shape))
-    drift = [0.35 * noise.smooth(depth.shape, 12 * _SCALE, random) for _ in range(2)]
+    scale = raster.px_per_mm
+    rows, columns = (side.astype(np.float32) / scale for side in np.indices(depth.shape))
+    drift = [0.35 * noise.smooth(depth.shape, 12 * scale, random) for _ in range(2)]
     threads = np.maximum(np.cos(2 * np.pi * (rows + drift[0]) / 0.8), np.cos(2 * np.pi * (columns + drift[1]) / 0.8))
-    folds = noise.relief(noise.fractal(depth.shape, 18 * _SCALE, 3, random), 3.0, light)
+    folds = noise.relief(noise.fractal(depth.shape, 18 * scale, 3, random), 3.0 * scale / _SCALE, light)
     edge = 0.85 + 0.15 * np.clip(depth / 1.5, 0, 1)
-    return _GAUZE * ((0.80 + 0.10 * threads + np.clip(folds, -0.25, 0.15)) * edge)[..., None]
+    cotton = decoded(colour).astype(np.float32)
+    return cotton * ((0.80 + 0.10 * threads + np.clip(folds, -0.25, 0.15)) * edge)[..., None]

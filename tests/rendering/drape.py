@@ -18,12 +18,17 @@ def cloth(
 ) -> Picture:
     """Return the linear reflectance of a sheet with folds and the body's shadow on it, shape (H, W, 3)."""
     colour = decoded(_CLOTHS[int(random.integers(len(_CLOTHS)))]).astype(np.float32)
+    shade = folds(raster, light, random)
+    return colour * (0.85 * shade * _beside_body(depth_of_body_mm, raster.px_per_mm, light))[..., None]
+
+
+def folds(raster: Raster, light: tuple[float, float], random: np.random.Generator) -> Picture:
+    """Return the light on a sheet with folds relative to a smooth one, shape (H, W)."""
     scale = raster.px_per_mm
-    folds = noise.fractal(raster.shape, 130 * scale, 2, random, decay=0.3)
+    waves = noise.fractal(raster.shape, 130 * scale, 2, random, decay=0.3)
     creases = np.exp(-((noise.fractal(raster.shape, 90 * scale, 2, random) / 0.22) ** 2))
-    height = 1.0 * folds + 0.35 * cv2.GaussianBlur(creases, (0, 0), 4 * scale)
-    shade = 1 + np.clip(noise.relief(height, 7 * scale, light), -0.35, 0.25) + 0.03 * folds
-    return colour * (0.85 * shade * _beside_body(depth_of_body_mm, scale, light))[..., None]
+    height = 1.0 * waves + 0.35 * cv2.GaussianBlur(creases, (0, 0), 4 * scale)
+    return 1 + np.clip(noise.relief(height, 7 * scale, light), -0.35, 0.25) + 0.03 * waves
 
 
 def _beside_body(depth_mm: Picture, scale: float, light: tuple[float, float]) -> Picture:

@@ -1,7 +1,7 @@
 """The printed sticker as an object: where it lies, how it was printed, what is written on it."""
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from io import BytesIO
 
 import cv2
@@ -87,20 +87,27 @@ def outline_on_plane(layout: Layout, pose: NDArray[np.float64]) -> NDArray[np.fl
     return layout.outline @ pose[:2, :2].T + pose[:2, 2]
 
 
-@lru_cache(maxsize=4)
 def printed(sticker: str, grey: bool, writing: tuple[str, ...], px_per_mm: int) -> NDArray[np.uint16]:  # noqa: FBT001
     """Return the print in linear light, colour times cover and cover, shape (H, W, 4), 65535 for 1.
 
     ``px_per_mm`` divides `FINEST`; coarser prints are exact averages of the finest.
     """
-    if px_per_mm < FINEST:
-        finest = printed(sticker, grey, writing, FINEST)
-        factor = FINEST // px_per_mm
-        size = -(-finest.shape[1] // factor), -(-finest.shape[0] // factor)
-        padded = cv2.copyMakeBorder(
-            finest, 0, size[1] * factor - finest.shape[0], 0, size[0] * factor - finest.shape[1], cv2.BORDER_CONSTANT
-        )
-        return cv2.resize(padded, size, interpolation=cv2.INTER_AREA)
+    print_of = _finest if px_per_mm == FINEST else partial(_coarser, factor=FINEST // px_per_mm)
+    return print_of(sticker, grey, writing)
+
+
+@lru_cache(maxsize=16)
+def _coarser(sticker: str, grey: bool, writing: tuple[str, ...], factor: int) -> NDArray[np.uint16]:  # noqa: FBT001
+    finest = _finest(sticker, grey, writing)
+    size = -(-finest.shape[1] // factor), -(-finest.shape[0] // factor)
+    padded = cv2.copyMakeBorder(
+        finest, 0, size[1] * factor - finest.shape[0], 0, size[0] * factor - finest.shape[1], cv2.BORDER_CONSTANT
+    )
+    return cv2.resize(padded, size, interpolation=cv2.INTER_AREA)
+
+
+@lru_cache(maxsize=4)
+def _finest(sticker: str, grey: bool, writing: tuple[str, ...]) -> NDArray[np.uint16]:  # noqa: FBT001
     drawing = _drawing(sticker)
     linear = _reflectance()[drawing[..., :3]]
     if grey:
