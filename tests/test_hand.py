@@ -10,8 +10,9 @@ from skimage.draw import disk
 
 from measure.outline import Outline, from_polygon, mask
 from tests.benchmarks.drag import runs
-from tests.benchmarks.hand import JITTER, STROKE_SHARE, _Hand, replay
+from tests.benchmarks.hand import JITTER, _Hand, replay
 from tests.benchmarks.reference import Reference, signed_area
+from tests.benchmarks.stroke import STROKE_SHARE, Strokes
 
 SHAPE = (160, 200)
 EXACT = 0.0, 0.0
@@ -91,6 +92,12 @@ def test_a_false_hole_is_removed_in_one_edit():
     assert replay([holed], Reference(disc()), jitter=EXACT).operations == ("remove",)
 
 
+def test_an_outline_of_something_else_is_removed_and_the_wound_traced():
+    corrected = replay([ring(150, 80, 14)], Reference(disc(130, 80, 9)), jitter=EXACT)
+    assert corrected.operations == ("remove", "trace")
+    assert corrected.iou[1] == 0
+
+
 def test_a_corner_that_is_cut_off_is_dragged_out_in_one_edit():
     drawn = np.zeros(SHAPE, bool)
     drawn[30:130, 40:160] = True
@@ -110,16 +117,17 @@ def test_a_false_bulge_is_brushed_away_and_a_missing_one_brushed_on():
     assert max(len(away.operations), len(onto.operations)) <= 2
 
 
-def test_a_sweep_is_no_longer_than_a_quarter_of_the_perimeter():
+def test_a_stroke_is_at_most_a_quarter_of_the_perimeter_long_and_stays_where_it_does_no_harm():
     reference = Reference(disc())
-    hand = _Hand(reference, EXACT, np.random.default_rng(1))
-    strokes = [move for move in hand._sweeps((ring(radius=30),)) if move.operation == "sweep to add"]
-    assert strokes
+    strokes = list(Strokes(reference).best(mask(ring(radius=30), *SHAPE[::-1])))
+    lengths = [LineString(stroke.line).length if len(stroke.line) > 1 else 0 for stroke in strokes]
+    assert 0.8 * STROKE_SHARE * reference.perimeter < max(lengths) <= STROKE_SHARE * reference.perimeter
+    assert all(stroke.adds for stroke in strokes)
     for stroke in strokes:
-        length = LineString(stroke.points).length if len(stroke.points) > 1 else 0
-        assert length <= STROKE_SHARE * reference.perimeter
-    longest = max(LineString(stroke.points).length for stroke in strokes)
-    assert longest > 0.8 * STROKE_SHARE * reference.perimeter
+        swept = LineString(stroke.line).buffer(stroke.radius)
+        assert swept.difference(reference.whole.buffer(0.5)).area < 0.01 * swept.area
+        gained = swept.intersection(reference.whole).difference(Polygon(ring(radius=30).exterior)).area
+        assert stroke.gain == pytest.approx(gained, rel=0.25)  # what its round ends reach besides is not counted
 
 
 def test_the_brush_needs_fewer_edits_than_drags_round_a_wound_outlined_too_small():
@@ -133,10 +141,10 @@ def test_the_brush_needs_fewer_edits_than_drags_round_a_wound_outlined_too_small
 def test_the_hand_strays_as_far_as_it_says():
     hand = _Hand(Reference(disc()), JITTER, np.random.default_rng(1))
     assert hand.sigma == pytest.approx(max(0.8, 0.7 * 200 / 512), rel=0.02)  # 1 % of 80 px
-    strays = hand._shaken(np.zeros((5000, 2)))
+    strays = hand._shaken(np.zeros((5000, 2)), hand.sigma)
     assert strays.std() == pytest.approx(hand.sigma, rel=0.05)
     line = np.column_stack([np.linspace(0, 900, 3000), np.zeros(3000)])
-    stroke = hand._shaken(line, smooth=10.0) - line
+    stroke = hand._shaken(line, hand.sigma, smooth=10.0) - line
     assert 0.7 * hand.sigma < stroke.std() < hand.sigma  # straight between its knots: 2/3 of the variance
     assert np.abs(np.diff(stroke, axis=0)).max() < 0.3 * hand.sigma
 

@@ -7,8 +7,10 @@ sweep  the brush along the edge, at most a quarter of the wound's perimeter, to 
 remove a false wound or a hole;
 trace  a wound that was missed anew, one stroke however long.
 
-At each step it takes the operation that would gain most IoU if it were done exactly, and then does it with a jitter. It
-sees the whole photo and never hesitates: people need as many edits or more.
+At each step it takes the operation that would gain most IoU if it were done exactly, and then does it with a jitter. An
+outline that hardly has to do with the wound that it touches may be removed and the wound traced anew, which is weighed
+by half its gain, for it takes two edits. The hand sees the whole photo and never hesitates: people need as many edits
+or more.
 """
 
 from collections.abc import Iterator, Sequence
@@ -20,11 +22,12 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely.geometry import Polygon
 
-from measure.outline import Outline, OutlineError, from_polygon, polygon
+from measure.outline import Outline, OutlineError, from_polygon, iou, polygon
 from measure.overlap import mask_of
 from measure.sweep import add_sweep, remove_sweep
 from tests.benchmarks.drag import Run, runs
 from tests.benchmarks.reference import Points, Reference, signed_area
+from tests.benchmarks.stroke import Stroke, Strokes
 
 MOST_EDITS = 20
 """After which the hand gives up."""
@@ -33,11 +36,8 @@ JITTER = 0.01, 0.7
 """Standard deviation of where the hand puts a point: of the wound's equivalent diameter, and at least so many px of a
 photo of 512."""
 
-STROKE_SHARE = 0.25
-"""Of the wound's perimeter: the longest sweep of the brush."""
-
-RADII = (0.04, 0.08, 0.16, 0.28)
-"""Of the brush, relative to the wound's equivalent diameter."""
+HOPELESS = 0.25
+"""IoU of a wound with the outline that touches it, below which it may be traced anew."""
 
 _BRUSH_SIDE = 4096.0  # px of the photo on which the brush works: its limits for slips are meant for such
 _TARGETS = 128  # points of the reference's edge to which the hand may drag
@@ -45,7 +45,6 @@ _NEAREST, _EVERY = 30, 3  # the nearest of them to each point, of which every th
 _TRIED_OF_POINT = 3
 _LEAST_GAIN = 1e-4
 _MOST_TRIED = 60  # moves that are tried until one leaves the outlines sound
-_MOST_PIXELS = 4000  # of an error that are weighed
 
 Outlines = tuple[Outline, ...]
 
@@ -71,8 +70,8 @@ class _Move:
     wound: int = 0
     ring: int = 0  # 0 is the exterior, then the holes
     points: Points | None = None
-    radius: float = 0.0
     run: Run | None = None
+    stroke: Stroke | None = None
 
 
 def replay(  # noqa: PLR0913 - what is drawn, the truth, and how the hand is
@@ -133,7 +132,7 @@ class _Hand:
         if reference.area:
             self.targets = reference.edge(max(reference.perimeter / _TARGETS, 0.7))
         self.nearest = cKDTree(self.targets) if len(self.targets) else None
-        self.paths = list(self._brush_paths()) if brush and reference.area else []
+        self.strokes = Strokes(reference)
 
     def iou(self, outlines: Outlines) -> float:
         """Return the IoU with the reference; 1 where both are empty."""
@@ -142,11 +141,15 @@ class _Hand:
     def step(self, outlines: Outlines, before: float) -> tuple[Outlines, str] | None:
         """Do the best operation that can be done; None where none gains."""
         moves = [*self._removals(outlines), *self._traces(outlines), *self._drags(outlines)]
+        moves += self._fresh_starts(outlines, before)
         if self.brush:
             moves += self._sweeps(outlines)
         useful = [move for move in moves if move.iou > before + _LEAST_GAIN or self._clears(move)]
         for move in sorted(useful, key=lambda move: -move.iou)[:_MOST_TRIED]:
-            after = self._done(outlines, move)
+            exact = self._done(outlines, move, 0.0)
+            if exact is None or (move.operation != "remove" and self.iou(exact) < before + _LEAST_GAIN):
+                continue
+            after = self._done(outlines, move, self.sigma) if self.sigma else exact
             if after is not None:
                 return after, move.operation
         return None
@@ -183,6 +186,18 @@ class _Hand:
             if not part.intersects(drawn):
                 yield _Move(float(self._iou(common + part.area, area + part.area)), "trace", number)
 
+    def _fresh_starts(self, outlines: Outlines, before: float) -> Iterator[_Move]:
+        """Yield removals of hopeless outlines, with half the gain that tracing the wound under them would bring."""
+        common, area = self._sums(outlines)
+        shapes = [polygon(outline) for outline in outlines]
+        for part in self.reference.parts:
+            touching = [number for number, shape in enumerate(shapes) if shape.intersects(part)]
+            if len(touching) != 1 or iou(shapes[touching[0]], part) >= HOPELESS:
+                continue
+            less = self.reference.inside(outlines[touching[0]]), shapes[touching[0]].area
+            reached = float(self._iou(common - less[0] + part.area, area - less[1] + part.area))
+            yield _Move(before + (reached - before) / 2, "remove", touching[0])
+
     def _drags(self, outlines: Outlines) -> list[_Move]:
         """Return the best drags of points and edges of each ring."""
         if self.nearest is None:
@@ -210,61 +225,26 @@ class _Hand:
             for target in np.argsort(-reached)[:_TRIED_OF_POINT]:
                 yield _Move(float(reached[target]), operation, number, ring, targets[target], run=run)
 
-    def _brush_paths(self) -> Iterator[tuple[str, float, Points]]:
-        """Yield along which lines a brush of each radius touches the reference's edge from inside and from outside."""
-        for share in RADII:
-            radius = max(share * self.reference.diameter, 1.5)
-            for operation, shift in (("sweep to add", -radius), ("sweep to remove", radius)):
-                for line in shapely.get_parts(shapely.boundary(self.reference.whole.buffer(shift))):
-                    count = max(int(np.ceil(line.length / max(radius / 3, 0.7))), 3)
-                    places = shapely.line_interpolate_point(line, np.arange(count) / count, normalized=True)
-                    yield operation, radius, shapely.get_coordinates(places)
-
     def _sweeps(self, outlines: Outlines) -> Iterator[_Move]:
-        """Yield the best sweep along each line."""
+        """Yield the best sweeps of the brush."""
         drawn = mask_of(outlines, self.width, self.height)
-        wrong = {
-            "sweep to add": self._pixels(self.reference.mask & ~drawn),
-            "sweep to remove": self._pixels(drawn & ~self.reference.mask),
-        }
         common, area = self._sums(outlines)
-        for operation, radius, path in self.paths:
-            pixels, weight = wrong[operation]
-            if not len(pixels):
-                continue
-            distance, near = cKDTree(path).query(pixels, distance_upper_bound=radius)
-            hit = np.bincount(near[np.isfinite(distance)], minlength=len(path)) * weight
-            step = np.linalg.norm(path[1] - path[0])
-            reach = int(np.clip(STROKE_SHARE * self.reference.perimeter / max(step, 1e-6), 1, len(path)))
-            turned = np.concatenate([[0.0], np.cumsum(np.concatenate([hit, hit[: reach - 1]]))])
-            found = turned[reach:] - turned[:-reach]
-            start = int(np.argmax(found))
-            gain = found[start]
-            reached = (
-                self._iou(common + gain, area + gain) if operation == "sweep to add" else self._iou(common, area - gain)
-            )
-            stroke = path[(start + np.arange(reach)) % len(path)]
-            touched = np.flatnonzero(hit[(start + np.arange(reach)) % len(path)])
-            if len(touched):
-                yield _Move(float(reached), operation, points=stroke[touched[0] : touched[-1] + 1], radius=radius)
-
-    def _pixels(self, mask: NDArray[np.bool_]) -> tuple[Points, float]:
-        """Return points (x, y) of a mask, shape (N, 2), at most `_MOST_PIXELS`, and how many pixels each stands for."""
-        rows, columns = np.nonzero(mask)
-        every = -(-len(rows) // _MOST_PIXELS) or 1
-        return np.column_stack([columns, rows])[::every].astype(np.float64), float(every)
+        for stroke in self.strokes.best(drawn):
+            more, less = (stroke.gain, 0.0) if stroke.adds else (0.0, stroke.gain)
+            operation = "sweep to add" if stroke.adds else "sweep to remove"
+            yield _Move(float(self._iou(common + more, area + more - less)), operation, stroke=stroke)
 
     # Doing it
 
-    def _done(self, outlines: Outlines, move: _Move) -> Outlines | None:
-        """Return the outlines after an operation; None where they would not be sound."""
+    def _done(self, outlines: Outlines, move: _Move, sigma: float) -> Outlines | None:
+        """Return the outlines after an operation of a hand that strays so far; None where they would not be sound."""
         if move.operation == "remove":
             return self._removed(outlines, move)
         if move.operation == "trace":
-            return self._traced(outlines, self.reference.parts[move.wound])
-        if move.operation in {"sweep to add", "sweep to remove"}:
-            return self._swept(outlines, move)
-        return self._dragged(outlines, move)
+            return self._traced(outlines, self.reference.parts[move.wound], sigma)
+        if move.stroke is not None:
+            return self._swept(outlines, move, sigma)
+        return self._dragged(outlines, move, sigma)
 
     def _removed(self, outlines: Outlines, move: _Move) -> Outlines:
         outline = outlines[move.wound]
@@ -273,42 +253,43 @@ class _Hand:
             return _with(outlines, move.wound, replace(outline, holes=holes))
         return tuple(each for number, each in enumerate(outlines) if number != move.wound)
 
-    def _traced(self, outlines: Outlines, part: Polygon) -> Outlines | None:
-        wanted = part.simplify(max(self.sigma, 0.5))
+    def _traced(self, outlines: Outlines, part: Polygon, sigma: float) -> Outlines | None:
+        wanted = part.simplify(max(sigma, 0.5))
         rings = [shapely.get_coordinates(ring)[:-1] for ring in (wanted.exterior, *wanted.interiors)]
-        drawn = Polygon(self._shaken(rings[0]), [self._shaken(ring) for ring in rings[1:]])
+        drawn = Polygon(self._shaken(rings[0], sigma), [self._shaken(ring, sigma) for ring in rings[1:]])
         drawn = drawn if drawn.is_valid else wanted
         apart = not any(drawn.intersects(polygon(outline)) for outline in outlines)
         return (*outlines, from_polygon(drawn)) if apart and drawn.area > 0 else None
 
-    def _dragged(self, outlines: Outlines, move: _Move) -> Outlines | None:
+    def _dragged(self, outlines: Outlines, move: _Move, sigma: float) -> Outlines | None:
         outline = outlines[move.wound]
         rings = [outline.exterior, *outline.holes]
-        rings[move.ring] = move.run.put(rings[move.ring], self._shaken(move.points))
+        rings[move.ring] = move.run.put(rings[move.ring], self._shaken(move.points, sigma))
         after = Polygon(rings[0], rings[1:])
         others = [polygon(each) for number, each in enumerate(outlines) if number != move.wound]
         if not after.is_valid or any(after.intersects(other) for other in others):
             return None
         return _with(outlines, move.wound, Outline(rings[0], tuple(rings[1:])))
 
-    def _swept(self, outlines: Outlines, move: _Move) -> Outlines | None:
-        sweep = add_sweep if move.operation == "sweep to add" else remove_sweep
+    def _swept(self, outlines: Outlines, move: _Move, sigma: float) -> Outlines | None:
+        sweep = add_sweep if move.stroke.adds else remove_sweep
         finer = max(_BRUSH_SIDE / max(self.width, self.height), 1.0)
-        stroke = _scaled(self._shaken(move.points, smooth=2 * move.radius), finer)
+        radius, line = move.stroke.radius, move.stroke.line
+        line = _scaled(self._shaken(line, sigma, smooth=2 * radius), finer)
         frame = round(self.width * finer), round(self.height * finer)
         try:
-            after = sweep([_resized(outline, finer) for outline in outlines], stroke, move.radius * finer, *frame)
+            after = sweep([_resized(outline, finer) for outline in outlines], line, radius * finer, *frame)
         except OutlineError:
             return None
         return tuple(_resized(outline, 1 / finer) for outline in after)
 
-    def _shaken(self, points: Points, smooth: float = 0.0) -> Points:
+    def _shaken(self, points: Points, sigma: float, smooth: float = 0.0) -> Points:
         """Return points as a hand places them; of a stroke it strays slowly, over ``smooth`` px."""
         if not smooth or len(points) < 2:
-            return points + self.random.normal(0, self.sigma, points.shape)
+            return points + self.random.normal(0, sigma, points.shape)
         way = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
         knots = np.linspace(0, way[-1], max(round(way[-1] / smooth), 1) + 1)
-        strays = self.random.normal(0, self.sigma, (2, len(knots)))
+        strays = self.random.normal(0, sigma, (2, len(knots)))
         return points + np.column_stack([np.interp(way, knots, stray) for stray in strays])
 
 
