@@ -5,9 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from measure.outline import Outline
 from measure.proposal import METHOD, Proposal
 from measure.wound import EDGE_SIGMA_MM
-from tests.benchmarks import conditions, coverage, limbs, memory, outlines, run, stages
+from tests.benchmarks import conditions, contact_sheet, coverage, limbs, memory, outlines, run, stages
 from tests.benchmarks.run import in_order, measured, options
 from tests.benchmarks.scenes import LAYOUTS, hard, plain
 from tests.benchmarks.speed import SAMPLE
@@ -171,6 +172,16 @@ def test_photos_are_taken_by_split_and_by_chance(closeups, tmp_path):
     assert len(drawn) == 2
     assert drawn == outlines.names_of(folder, limit=2, seed=3)
     assert set(drawn) < set(names)
+
+
+def test_a_tile_shows_the_reference_in_green_and_what_was_found_in_blue():
+    true = np.zeros((320, 320), bool)
+    true[100:201, 100:201] = True
+    square = np.array([(50.0, 50.0), (250.0, 50.0), (250.0, 250.0), (50.0, 250.0)])
+    shown = contact_sheet.tile(np.zeros((320, 320, 3), np.uint8), true, [Outline(square)], "x")[22:]
+    assert shown[150, 100].argmax() == 1
+    assert shown[150, 50].argmax() == 2
+    assert not shown[150, 150].any()
 
 
 def test_edits_that_never_arrive_count_as_such():

@@ -132,7 +132,7 @@ def rows(trials: Sequence[Trial], jitter: tuple[float, float] = JITTER) -> Itera
     drawn = [each for each in trials if each.overlap.true_px or each.overlap.found_px]
     yield from _edit_rows(drawn, "all")
     yield from _edit_rows(
-        [each for each in drawn if each.overlap.true_share >= CLOSE], f"{CLOSE:.0%} of the frame or more"
+        [each for each in drawn if each.overlap.true_share >= CLOSE], f"{100 * CLOSE:.0f} % of the frame or more"
     )
     yield ""
     yield (
