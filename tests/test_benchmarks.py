@@ -5,12 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from measure.outline import Outline
+from measure.proposal import METHOD, Proposal
 from measure.wound import EDGE_SIGMA_MM
-from tests.benchmarks import conditions, coverage, limbs, memory, run, stages
+from tests.benchmarks import conditions, contact_sheet, coverage, limbs, memory, outlines, run, stages
 from tests.benchmarks.run import in_order, measured, options
 from tests.benchmarks.scenes import LAYOUTS, hard, plain
 from tests.benchmarks.speed import SAMPLE
 from tests.rendering import Limb, Sensor
+from tests.rendering.training import write_all
 
 WIDTH = 1600
 
@@ -119,3 +122,75 @@ def test_a_stage_is_measured_in_a_process_of_its_own(tmp_path):
     drawn = memory._measured("draw the overlay", file) - imports
     pixels = inputs.photo.pixels.nbytes / 2**20
     assert pixels < drawn < 20 * pixels  # the photo, and the picture drawn on it
+
+
+@pytest.fixture(scope="module")
+def closeups(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("closeups")
+    return folder, list(write_all(folder, 4, 21))
+
+
+def test_outlines_are_scored_and_corrected(closeups):
+    folder, names = closeups
+    trials = [outlines.trial(folder, None, name) for name in names]
+    for each in trials:
+        assert each.method == METHOD
+        assert each.by_any.iou[0] == pytest.approx(each.overlap.iou, abs=0.02)
+        assert each.by_any.iou[-1] >= 0.95
+        assert each.by_any.edits_to(0.90) <= each.by_any.edits_to(0.95)
+    table = list(outlines.rows(trials))
+    assert table[0] == f"| {METHOD} | 4 photos |"
+    assert all(line.count("|") == 3 for line in table[:-2])
+    large = any(each.overlap.true_share >= outlines.CLOSE for each in trials)
+    assert len([line for line in table if line.startswith("| edits to IoU")]) == (8 if large else 4)
+    sheet = outlines.worst(folder, trials, None)
+    assert sheet.shape == (342, 6 * 320, 3)
+
+
+def test_the_proposals_method_is_passed_on(closeups, monkeypatch):
+    folder, names = closeups
+    asked = []
+
+    def propose(_, *, method="usual", **__):
+        asked.append(method)
+        return Proposal((), method)
+
+    monkeypatch.setattr(outlines, "propose_outlines", propose)
+    assert outlines.trial(folder, "other", names[0]).method == "other"
+    assert outlines.trial(folder, None, names[0]).method == "usual"
+    assert asked == ["other", "usual"]
+
+
+def test_photos_are_taken_by_split_and_by_chance(closeups, tmp_path):
+    folder, names = closeups
+    (tmp_path / "by-name.csv").write_text(f"name\n{names[2]}\n{names[0]}\n", encoding="utf-8")
+    (tmp_path / "by-group.csv").write_text("group\n2\n", encoding="utf-8")
+    assert outlines.names_of(folder) == names
+    assert outlines.names_of(folder, tmp_path / "by-name.csv") == [names[0], names[2]]
+    assert outlines.names_of(folder, tmp_path / "by-group.csv") == [names[1]]
+    drawn = outlines.names_of(folder, limit=2, seed=3)
+    assert len(drawn) == 2
+    assert drawn == outlines.names_of(folder, limit=2, seed=3)
+    assert set(drawn) < set(names)
+
+
+def test_a_tile_shows_the_reference_in_green_and_what_was_found_in_blue():
+    true = np.zeros((320, 320), bool)
+    true[100:201, 100:201] = True
+    square = np.array([(50.0, 50.0), (250.0, 50.0), (250.0, 250.0), (50.0, 250.0)])
+    shown = contact_sheet.tile(np.zeros((320, 320, 3), np.uint8), true, [Outline(square)], "x")[22:]
+    assert shown[150, 100].argmax() == 1
+    assert shown[150, 50].argmax() == 2
+    assert not shown[150, 150].any()
+
+
+def test_edits_that_never_arrive_count_as_such():
+    assert outlines._edits_cell([0, 2, 3, float("inf")]) == "3; 75 %; 25 %"
+    assert outlines._edits_cell([1, float("inf"), float("inf")]) == "inf; 33 %; 67 %"
+
+
+def test_the_options_of_the_outlines_are_read():
+    chosen = outlines.options().parse_args(
+        ["x", "--method", "m", "--split", "s.csv", "--limit", "5", "--sheet", "w.png"]
+    )
+    assert (str(chosen.folder), chosen.method, str(chosen.split), chosen.limit) == ("x", "m", "s.csv", 5)

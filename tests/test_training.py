@@ -14,7 +14,7 @@ from rendering.mark import MARKS, Mark
 from rendering.raster import Raster
 from rendering.stain import STAINS, Stain
 from rendering.thing import COLOURS, Thing
-from rendering.training import SHARES, SIDE, WITHOUT, closeup, picture, write_all
+from rendering.training import SHARES, SIDE, WITHOUT, _whole, closeup, picture, write_all
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 from skimage.color import rgb2hsv, rgb2lab
@@ -121,6 +121,15 @@ def test_about_a_quarter_shows_no_wound_and_the_rest_the_share_that_was_asked_fo
     assert np.mean(within) > 0.9
     layouts = {each.scene.stickers[0].layout for each in shown if each.scene.stickers}
     assert layouts == {"corner", "strip", "tile"}
+
+
+def test_an_island_that_does_not_fit_is_left_out():
+    narrow = replace(WOUNDED, wound=Wound("lobed", 30, 12, island_mm=14))
+    with pytest.raises(ValueError, match="make it smaller"):
+        narrow.wound_mm()
+    assert _whole(narrow).wound.island_mm == 0
+    fits = replace(WOUNDED, wound=Wound("ellipse", 30, 24, island_mm=6))
+    assert _whole(fits) == fits
 
 
 def test_photos_masks_and_groups_are_written(tmp_path):

@@ -34,7 +34,12 @@ def options(description: str | None, count: int) -> argparse.ArgumentParser:
 def print_rows(rows: Callable[[int, int, int], Iterator[str]], description: str | None, count: int) -> None:
     """Print the lines that a benchmark yields for the count, width and workers of the command line."""
     chosen = options(description, count).parse_args()
-    for line in rows(chosen.count, chosen.width, chosen.workers):
+    print_lines(rows(chosen.count, chosen.width, chosen.workers))
+
+
+def print_lines(lines: Iterable[str]) -> None:
+    """Print lines as they come."""
+    for line in lines:
         print(line, flush=True)  # noqa: T201 - this is what it is for
 
 

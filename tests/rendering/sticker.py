@@ -96,7 +96,7 @@ def printed(sticker: str, grey: bool, writing: tuple[str, ...], px_per_mm: int) 
     return print_of(sticker, grey, writing)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=32)
 def _coarser(sticker: str, grey: bool, writing: tuple[str, ...], factor: int) -> NDArray[np.uint16]:  # noqa: FBT001
     finest = _finest(sticker, grey, writing)
     size = -(-finest.shape[1] // factor), -(-finest.shape[0] // factor)

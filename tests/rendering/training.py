@@ -70,7 +70,7 @@ Random = np.random.Generator
 def closeup(seed: int, number: int) -> CloseUp:
     """Return a close-up as chance makes it, the same for every run."""
     random = np.random.default_rng((seed, number))
-    scene = _scene(random, int(random.integers(1, 2**31)))
+    scene = _whole(_scene(random, int(random.integers(1, 2**31))))
     others = _others(scene, random) if scene.wound and random.random() < 0.25 else ()
     scene, frame_mm = _framed(scene, others, random)
     return CloseUp(
@@ -90,6 +90,15 @@ def picture(seed: int, number: int) -> tuple[NDArray[np.uint8], NDArray[np.bool_
         pixels, mask = replace(shown, things=()).render()
     random = np.random.default_rng((seed, number, 1))
     return _processed(pixels, random), mask
+
+
+def _whole(scene: Scene) -> Scene:
+    """Return the scene without the wound's island where it does not fit."""
+    try:
+        scene.wound_mm()
+    except ValueError:
+        return replace(scene, wound=replace(scene.wound, island_mm=0.0))
+    return scene
 
 
 def _log_uniform(random: Random, low: float, high: float) -> float:
