@@ -18,6 +18,7 @@ from calibration.errors import EbblineError, UnexpectedError
 
 if TYPE_CHECKING:
     from measure.editing import Editing
+    from measure.learn.lesson import Lesson
     from measure.outline import Outline
     from measure.photo import Photo
     from measure.pipeline import Measurement
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 LAYOUT_NAMES = ("corner", "strip", "tile")
 CONVENTIONS = ("longest-perpendicular", "head-to-toe")
 PICTURE_SUFFIXES = (".png", ".jpg", ".jpeg")
+_METHOD_HELP = "What proposes the outline: network, colour, or a network of your own (FILE.onnx)."
 _HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
 
@@ -141,6 +143,7 @@ class _Degrees(click.FloatRange):
     "--convention", type=click.Choice(CONVENTIONS), default=CONVENTIONS[0], show_default=True, help="Length and width."
 )
 @click.option("--head", type=_Degrees(), metavar="DEGREES", help="Where the head is, clockwise from the photo's top.")
+@click.option("--method", default="network", show_default=True, metavar="NAME", help=_METHOD_HELP)
 @click.option("--scale", type=_Scale(), help="Two points and their distance in mm, where there is no sticker.")
 @click.option("--accept", type=_Reason(), help="Why a photo is kept if a check of it failed; goes into the record.")
 @click.option("--overlay", type=click.Path(dir_okay=False, path_type=Path), help="Picture to write (.png or .jpg).")
@@ -151,6 +154,7 @@ def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
     outline: str | None,
     convention: str,
     head: float | None,
+    method: str,
     scale: "TwoPoints | None",
     accept: str | None,
     overlay: Path | None,
@@ -175,7 +179,7 @@ def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
     from measure.report import document, refusal, summary
 
     pictures = _picture_paths(overlay, photos, outline)
-    wanted = _Wanted(outline, convention, _head(head, convention), scale, accept)
+    wanted = _Wanted(outline, convention, _head(head, convention), method, scale, accept)
     documents, failed = [], False
     for number, (name, picture) in enumerate(zip(photos, pictures, strict=True), 1):
         if len(photos) > 1:
@@ -211,6 +215,7 @@ class _Wanted:
     outline: str | None
     convention: str
     head: float | None
+    method: str
     scale: "TwoPoints | None"
     accept: str | None
 
@@ -232,7 +237,7 @@ def _measure_one(name: str, wanted: _Wanted) -> "Measurement | _Refused":
     try:
         photo = read_photo(name)
         outlines, editing = _given(wanted.outline, photo) if wanted.outline else (None, None)
-        prepared = prepare(photo, scale=wanted.scale, propose=outlines is None)
+        prepared = prepare(photo, scale=wanted.scale, propose=outlines is None, method=wanted.method)
         return complete(
             prepared,
             outlines,
@@ -307,7 +312,8 @@ def _write_picture(measurement: "Measurement", path: Path, *, close: bool) -> bo
 @commands.command()
 @click.option("--port", type=click.IntRange(1, 65535), default=8501, show_default=True, help="Where the page answers.")
 @click.option("--host", default="127.0.0.1", show_default=True, help="0.0.0.0 lets other devices open the page.")
-def app(port: int, host: str) -> None:
+@click.option("--method", default="network", show_default=True, metavar="NAME", help=_METHOD_HELP)
+def app(port: int, host: str, method: str) -> None:
     """Open the page in a browser: photo, outline, numbers.
 
     \b
@@ -315,11 +321,96 @@ def app(port: int, host: str) -> None:
       ebbline app
       ebbline app --host 0.0.0.0 --port 8600
     """
+    from measure.proposal import check_method
     from measure.server import serve
 
+    check_method(method)
     if host not in {"127.0.0.1", "localhost"}:
         click.echo("The page asks nobody for a password: open it to a network that you trust only.", err=True)
-    serve(port, host)
+    serve(port, host, method)
+
+
+@commands.command()
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
+@click.option("--out", type=click.Path(dir_okay=False, path_type=Path), required=True, help="Network to write: .onnx.")
+@click.option("--also", type=click.Path(file_okay=False, path_type=Path), help="More to learn from, never tried on.")
+@click.option("--method", default="network", show_default=True, metavar="NAME", help="What to compare with.")
+@click.option("--steps", type=click.IntRange(1), default=2200, show_default=True, help="Of each of two trainings.")
+@click.option("--minutes", type=click.FloatRange(0, min_open=True), help="Longest time of each of two trainings.")
+@click.option("--seed", type=int, default=1, show_default=True, help="The same seed trains alike.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
+def learn(  # noqa: PLR0913, PLR0917 - one parameter an option
+    folder: Path,
+    out: Path,
+    also: Path | None,
+    method: str,
+    steps: int,
+    minutes: float | None,
+    seed: int,
+    *,
+    as_json: bool,
+) -> None:
+    """Train a network that proposes outlines on photographs of your own, and compare it with the present one.
+
+    FOLDER holds photos/NAME.jpg, masks/NAME.png (white where there is wound) and, if photographs belong together,
+    groups.csv (columns name, group). A fifth of the groups is held out and never learnt from. Nothing that is in use
+    changes: to use the new network, give its file to --method of 'ebbline measure' or 'ebbline app'.
+    A graphics card makes it minutes instead of days.
+
+    \b
+    Example:
+      pip install 'ebbline[train]'
+      ebbline learn wounds --out clinic-1.onnx
+      ebbline app --method clinic-1.onnx
+    """
+    if out.suffix.lower() != ".onnx":
+        raise click.UsageError(f"--out '{out}' must end in .onnx.")
+    if not out.parent.is_dir():
+        raise click.UsageError(f"--out '{out}' lies in a folder that does not exist: create it first.")
+    from measure.proposal import check_method
+
+    check_method(method)
+    lesson = _lesson(folder, also, out, _Training(steps, math.inf if minutes is None else 60 * minutes, seed))
+    _compare(lesson, method, as_json=as_json)
+
+
+@dataclass(frozen=True)
+class _Training:
+    steps: int
+    seconds: float
+    seed: int
+
+
+def _lesson(folder: Path, also: Path | None, out: Path, training: _Training) -> "Lesson":
+    from measure.by_network import NetworkError
+
+    try:
+        from measure.learn.examples import read_examples
+        from measure.learn.lesson import learn as learn_from
+        from measure.learn.training import Settings
+    except ModuleNotFoundError as error:
+        raise NetworkError(
+            f"Training needs the package {error.name}, which is not installed: run pip install 'ebbline[train]'."
+        ) from error
+    examples, more = read_examples(folder), read_examples(also) if also else ()
+    settings = Settings(steps=training.steps, seconds=training.seconds, seed=training.seed)
+    return learn_from(examples, more, out, settings, lambda line: click.echo(line, err=True))
+
+
+def _compare(lesson: "Lesson", method: str, *, as_json: bool) -> None:
+    """Say how the new network and the present method do on the photographs held out."""
+    from measure.learn.comparison import figures, table, tried
+
+    click.echo(f"Comparing on {len(lesson.held_out)} photographs held out.", err=True)
+    new, present = tried(str(lesson.path), lesson.held_out), tried(method, lesson.held_out)
+    if as_json:
+        said = {"file": str(lesson.path), "learnt": lesson.learnt, "held_out": len(lesson.held_out)}
+        both = {"new": figures(new), "present": figures(present)}
+        click.echo(json.dumps(said | both, indent=2, allow_nan=False))
+    else:
+        click.echo(table(new, present))
+    both_files = f"{lesson.path} and {lesson.path.with_suffix('.json')}"
+    click.echo(f"Wrote {both_files}. Nothing that is in use has changed.", err=True)
 
 
 def main() -> None:

@@ -65,9 +65,14 @@ FLAGS: Mapping[str, FlagText] = MappingProxyType(
             "The proposal returned no outline; nothing was measured.",
         ),
         "outline-proposed": FlagText(
-            "The outline was proposed by the computer and nobody has corrected it: check it against the photo. It "
-            "often leaves out new skin at the rim, so the area is often too small.",
+            "The outline was proposed by the computer and nobody has corrected it: check it against the photo, most "
+            "of all where new skin grows in at the rim.",
             "Set for every wound list that comes from a proposal.",
+        ),
+        "outline-unsure": FlagText(
+            "The proposed edge of wound {wound} is unsure: its area may be off by {percent} %. Go round it, and move "
+            "the edge where it does not lie on the wound's.",
+            "The component 'outline placement' of a proposed area is above 7.5 %.",
         ),
         "few-points": FlagText(
             "The outline of wound {wound} has only {count} points. A curved edge drawn with fewer than 24 points "

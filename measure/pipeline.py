@@ -1,5 +1,6 @@
 """The path of one photo: ``prepared = prepare(photo)``, a person edits, ``complete(prepared, outlines)``."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,10 +14,11 @@ from measure.flags import Flag
 from measure.geometry import Convention
 from measure.outline import Outline, check_outlines
 from measure.photo import Photo
-from measure.proposal import METHOD, propose_outlines
+from measure.proposal import NETWORK, Proposal, propose_outlines
 from measure.scale import Calibration, TwoPoints, calibrate
 from measure.verdict import (
     curve_flags,
+    doubt_flags,
     outline_flags,
     photo_flags,
     place_px,
@@ -33,10 +35,19 @@ class Prepared:
 
     photo: Photo
     calibration: Calibration
-    outlines: tuple[Outline, ...]
-    method: str
+    proposal: Proposal
     checks: tuple[Check, ...]
     flags: tuple[Flag, ...]
+
+    @property
+    def outlines(self) -> tuple[Outline, ...]:
+        """The proposed outlines."""
+        return self.proposal.outlines
+
+    @property
+    def method(self) -> str:
+        """Name and version of what proposed them."""
+        return self.proposal.method
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +65,7 @@ class Measurement:
     editing: Editing | None = None
 
 
-def prepare(photo: Photo, *, scale: TwoPoints | None = None, propose: bool = True) -> Prepared:
+def prepare(photo: Photo, *, scale: TwoPoints | None = None, propose: bool = True, method: str = NETWORK) -> Prepared:
     """Find the scale of a photo, judge it, and propose an outline.
 
     Parameters
@@ -65,23 +76,27 @@ def prepare(photo: Photo, *, scale: TwoPoints | None = None, propose: bool = Tru
         Two points in px and their distance in mm, instead of a sticker.
     propose : bool
         Whether an outline is wanted.
+    method : str
+        What proposes it, as in `measure.proposal.propose_outlines`.
 
     Raises
     ------
     EbblineError
-        If there is no sticker that fixes a plane and no ruler that can be read, or the scale given can't be used.
+        If there is no sticker that fixes a plane and no ruler that can be read, or the scale or method given can't be
+        used.
     """
     calibration = calibrate(photo, scale)
-    outlines: tuple[Outline, ...] = ()
+    proposal = Proposal((), method)
     if propose:
-        outlines = propose_outlines(
+        proposal = propose_outlines(
             photo.pixels,
+            method=method,
             keep_out=calibration.sticker_outlines_px,
             aim_px=calibration.aim_px,
             mm_per_px=calibration.plane.mm_per_px(place_px(photo, calibration, ())),
-        ).outlines
-    checks = tuple(sticker_checks(photo, calibration, outlines))
-    return Prepared(photo, calibration, outlines, METHOD, checks, (*photo_flags(photo), *scale_flags(calibration)))
+        )
+    checks = tuple(sticker_checks(photo, calibration, proposal.outlines))
+    return Prepared(photo, calibration, proposal, checks, (*photo_flags(photo), *scale_flags(calibration)))
 
 
 def complete(  # noqa: PLR0913 - what a person may say beside the photo
@@ -122,8 +137,10 @@ def complete(  # noqa: PLR0913 - what a person may say beside the photo
     if outlines is not None:
         check_outlines(chosen, prepared.photo.width, prepared.photo.height)
     method = prepared.method if outlines is None else GIVEN
+    edges_px = (outlines is None and prepared.proposal.edge_sigma_px) or (math.nan,) * len(chosen)
     wounds = tuple(
-        measure_wound(outline, prepared.calibration, method, convention, head_deg or 0.0) for outline in chosen
+        measure_wound(outline, prepared.calibration, method, convention, head_deg or 0.0, edge_px)
+        for outline, edge_px in zip(chosen, edges_px, strict=True)
     )
     place = place_px(prepared.photo, prepared.calibration, chosen)
     mm_per_px = prepared.calibration.plane.mm_per_px(place)
@@ -132,6 +149,7 @@ def complete(  # noqa: PLR0913 - what a person may say beside the photo
         *prepared.flags,
         *outline_flags(chosen, prepared.calibration.sticker_outlines_px, method, convention, head_deg),
         *curve_flags(wounds),
+        *doubt_flags(wounds),
     )
     return Measurement(
         prepared,

@@ -32,6 +32,9 @@ _OF_THE_SITE = {
 }
 """What a site may set in the environment: where the pages lie, and that they are encrypted."""
 
+METHOD_VARIABLE = "EBBLINE_METHOD"
+"""Environment variable that tells the pages what proposes outlines."""
+
 _PRIVATE = {
     "Cache-Control": "private, no-store",  # a tablet is shared: no photo stays in its browser's files
     "Content-Disposition": "inline",
@@ -41,7 +44,7 @@ _PRIVATE = {
 }
 
 
-def serve(port: int, host: str) -> None:
+def serve(port: int, host: str, method: str) -> None:
     """Serve the pages until interrupted; ends the process where the port is taken.
 
     Parameters
@@ -50,10 +53,13 @@ def serve(port: int, host: str) -> None:
         Where they answer.
     host : str
         Address to listen on.
+    method : str
+        What proposes outlines, as in `measure.proposal.propose_outlines`.
     """
     import streamlit as st  # noqa: PLC0415 - half a second that only the pages need
     from starlette.routing import Route  # noqa: PLC0415 - the same
 
+    os.environ[METHOD_VARIABLE] = method
     sys.argv = [str(_PAGE)]  # beside it the settings of a site are looked for
     # the base path is known only once the server has read its settings
     routes = [Route(f"{base}/photo/{{name}}/{{size}}.jpg", show_photo) for base in ("", "/{base:path}")]

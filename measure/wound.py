@@ -1,5 +1,6 @@
 """One measured wound: its numbers on the wound plane, each with its uncertainty budget."""
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -30,8 +31,9 @@ edge of about 0.2 mm on a wound of 2 cm across; the published standard error of 
 2016, 20 photographs), is about as much."""
 
 PROPOSED_EDGE_SIGMA_MM = 1.0
-"""The same for an outline that nobody has corrected: root-mean-square shift of the edge of 48 proposals on rendered
-photographs, mostly inward, because new skin at the rim is left out. Real wounds are harder."""
+"""The same for an outline that nobody has corrected, where the method that proposed it can't say: root-mean-square
+shift of the edge of 48 proposals from colour on rendered photographs, mostly inward, because new skin at the rim is
+left out. Real wounds are harder."""
 
 TILT = "tilt not corrected"
 """The component of a ruler and of two points: their own foreshortening, and what lies nearer or farther than they."""
@@ -103,8 +105,13 @@ class Wound:
         return geometry.equivalent_diameter_mm(self.shape_mm)
 
 
-def measure_wound(
-    outline: Outline, calibration: Calibration, method: str, convention: Convention, head_deg: float
+def measure_wound(  # noqa: PLR0913, PLR0917 - what a number depends on
+    outline: Outline,
+    calibration: Calibration,
+    method: str,
+    convention: Convention,
+    head_deg: float,
+    edge_sigma_px: float = math.nan,
 ) -> Wound:
     """Measure one wound.
 
@@ -120,6 +127,9 @@ def measure_wound(
         How length and width are taken.
     head_deg : float
         Direction of the head in the photo, clockwise from its top; for the convention head-to-toe.
+    edge_sigma_px : float
+        Standard uncertainty of where the edge of a proposed outline lies, in px of the photo, as its method says;
+        NaN where it can't say. No proposal is believed to be better than a drawn edge.
 
     Raises
     ------
@@ -140,7 +150,7 @@ def measure_wound(
     traced = _Traced(outline, convention, head_deg)
     shape = traced.shape(projection)
     found = traced.extents(shape, projection)
-    edge_mm = EDGE_SIGMA_MM if method == GIVEN else PROPOSED_EDGE_SIGMA_MM
+    edge_mm = EDGE_SIGMA_MM if method == GIVEN else _proposed_edge(outline, projection, edge_sigma_px)
     numbers = traced.numbers(projection)
     budgets = _budgets(numbers, traced, calibration, edge_mm)
     units = ("mm2", "mm", "mm", "mm", "mm2")
@@ -149,6 +159,13 @@ def measure_wound(
     )
     ellipse = product.scaled(np.pi / 4, "mm2")
     return Wound(method, outline, shape, found, area, perimeter, length, width, product, ellipse)
+
+
+def _proposed_edge(outline: Outline, projection: Projection, edge_sigma_px: float) -> float:
+    """Return the standard uncertainty of where a proposed edge lies, in mm."""
+    if math.isnan(edge_sigma_px):
+        return PROPOSED_EDGE_SIGMA_MM
+    return max(EDGE_SIGMA_MM, edge_sigma_px * projection.mm_per_px(outline.exterior.mean(axis=0)))
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,7 +1,7 @@
 """The proposal from colour: near the truth on rendered photos, silent on skin, and never on the sticker."""
 
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 
 import cv2
 import numpy as np
@@ -13,7 +13,10 @@ from shapely.ops import unary_union
 
 from calibration.sticker import LAYOUTS
 from measure.outline import check_outlines, dice, polygon
-from measure.proposal import METHOD, propose_outlines
+from measure.proposal import COLOUR, COLOUR_VERSION
+from measure.proposal import propose_outlines as propose
+
+propose_outlines = partial(propose, method=COLOUR)
 
 CAMERA = Camera(width=1280, height=960, distance_mm=240)
 WOUND = Wound(length_mm=34, width_mm=24)
@@ -167,7 +170,7 @@ def test_outlines_keep_off_the_sticker_and_are_handy(name):
     check_outlines(proposal.outlines, CAMERA.width, CAMERA.height)
     assert area_of(proposal).intersection(Polygon(sticker_px(SCENES[name]))).area == 0
     assert 12 <= len(proposal.outlines[0].exterior) <= 120
-    assert proposal.method == METHOD
+    assert proposal.method == COLOUR_VERSION
 
 
 def test_a_patch_of_wound_colour_under_keep_out_is_never_taken():

@@ -1,0 +1,1 @@
+"""Trains the network that proposes outlines; needs the extra ``ebbline[train]``."""
