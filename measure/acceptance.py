@@ -70,12 +70,13 @@ def usable_reason(reason: str) -> str:
         raise ReasonError(
             f"The reason has {len(usable)} characters, at most {MAX_REASON} are kept: say it in a sentence or two."
         )
-    if any(_unshown(character) for character in usable):
+    if any(unshown(character) for character in usable):
         raise ReasonError(
             "The reason holds a line break or a control character: write it on one line, in letters, digits and signs."
         )
     return usable
 
 
-def _unshown(character: str) -> bool:
+def unshown(character: str) -> bool:
+    """Whether a character can't be shown as itself on one line."""
     return unicodedata.category(character) in _UNSHOWN or unicodedata.bidirectional(character) in _TURNING

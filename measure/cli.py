@@ -17,6 +17,8 @@ import click
 from calibration.errors import EbblineError, UnexpectedError
 
 if TYPE_CHECKING:
+    from measure.editing import Editing
+    from measure.outline import Outline
     from measure.photo import Photo
     from measure.pipeline import Measurement
     from measure.scale import TwoPoints
@@ -223,21 +225,36 @@ class _Refused:
 
 def _measure_one(name: str, wanted: _Wanted) -> "Measurement | _Refused":
     from measure.geometry import Convention
-    from measure.outline import read_outlines
     from measure.photo import read_photo
     from measure.pipeline import complete, prepare
 
     photo = None
     try:
         photo = read_photo(name)
-        outlines = read_outlines(wanted.outline, photo.width, photo.height) if wanted.outline else None
+        outlines, editing = _given(wanted.outline, photo) if wanted.outline else (None, None)
         prepared = prepare(photo, scale=wanted.scale, propose=outlines is None)
-        convention = Convention(wanted.convention)
-        return complete(prepared, outlines, convention=convention, head_deg=wanted.head, accept=wanted.accept)
+        return complete(
+            prepared,
+            outlines,
+            convention=Convention(wanted.convention),
+            head_deg=wanted.head,
+            accept=wanted.accept,
+            editing=editing,
+        )
     except EbblineError as error:
         return _Refused(error, photo)
     except Exception as error:  # noqa: BLE001 - one photo must never take the others' results with it
         return _Refused(_unexpected(error), photo)
+
+
+def _given(path: str, photo: "Photo") -> "tuple[tuple[Outline, ...], Editing | None]":
+    """Read a file of outlines, and who edited them if it says so."""
+    from measure.editing import parse_editing
+    from measure.outline import load_document, parse_outlines
+
+    loaded = load_document(path)
+    outlines = parse_outlines(loaded, photo.width, photo.height)
+    return outlines, parse_editing(loaded, photo.width, photo.height)
 
 
 def _unexpected(error: Exception) -> EbblineError:

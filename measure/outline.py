@@ -110,8 +110,19 @@ def read_outlines(path: str | Path, width: int, height: int) -> tuple[Outline, .
     OutlineError
         If the file can't be read, has another form, or an outline in it can't be measured.
     """
+    return parse_outlines(load_document(path), width, height)
+
+
+def load_document(path: str | Path) -> object:
+    """Load a JSON file that holds outlines, whatever it says of them.
+
+    Raises
+    ------
+    OutlineError
+        If the file can't be read or is not JSON.
+    """
     try:
-        loaded = json.loads(Path(path).read_bytes())
+        loaded: object = json.loads(Path(path).read_bytes())
     except FileNotFoundError:
         raise OutlineError(f"The outline file {path} was not found; check its name and folder.") from None
     except OSError as error:
@@ -122,7 +133,7 @@ def read_outlines(path: str | Path, width: int, height: int) -> tuple[Outline, .
         raise OutlineError(
             f"The outline file {path} is not JSON ({error}); save the outline again, in the form {_FORM}."
         ) from error
-    return parse_outlines(loaded, width, height)
+    return loaded
 
 
 def parse_outlines(loaded: object, width: int, height: int) -> tuple[Outline, ...]:

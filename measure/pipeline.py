@@ -8,6 +8,7 @@ from measure.checks import (
     Check,
     check_distance,
 )
+from measure.editing import Editing
 from measure.flags import Flag
 from measure.geometry import Convention
 from measure.outline import Outline, check_outlines
@@ -50,6 +51,7 @@ class Measurement:
     checks: tuple[Check, ...]
     flags: tuple[Flag, ...]
     acceptance: Acceptance | None = None
+    editing: Editing | None = None
 
 
 def prepare(photo: Photo, *, scale: TwoPoints | None = None, propose: bool = True) -> Prepared:
@@ -82,13 +84,14 @@ def prepare(photo: Photo, *, scale: TwoPoints | None = None, propose: bool = Tru
     return Prepared(photo, calibration, outlines, METHOD, checks, (*photo_flags(photo), *scale_flags(calibration)))
 
 
-def complete(
+def complete(  # noqa: PLR0913 - what a person may say beside the photo
     prepared: Prepared,
     outlines: Sequence[Outline] | None = None,
     *,
     convention: Convention = Convention.LONGEST_PERPENDICULAR,
     head_deg: float | None = None,
     accept: str | None = None,
+    editing: Editing | None = None,
 ) -> Measurement:
     """Measure the wounds of a prepared photo.
 
@@ -105,6 +108,8 @@ def complete(
         convention head-to-toe. The top of the photo where it isn't given.
     accept : str, optional
         Why the photo is kept even if a check failed; recorded only where one did.
+    editing : Editing, optional
+        Who corrected the outlines, and what had been proposed; goes with the numbers.
 
     Raises
     ------
@@ -137,4 +142,5 @@ def complete(
         checks,
         flags,
         None if accept is None else accepted(accept, checks),
+        editing,
     )

@@ -7,6 +7,7 @@ from typing import Any
 from calibration.errors import EbblineError
 from measure.acceptance import Acceptance
 from measure.budget import mostly
+from measure.editing import Editing, editing_document
 from measure.flags import Flag, told
 from measure.outline import document as outline_document
 from measure.photo import Photo
@@ -34,6 +35,7 @@ def document(measurement: Measurement) -> Document:
             for check in measurement.checks
         ],
         "acceptance": _acceptance(measurement.acceptance),
+        "editing": editing_document(measurement.editing),
         "wounds": [_wound(wound, measurement) for wound in measurement.wounds],
         "flags": [_flag(flag) for flag in measurement.flags],
     }
@@ -49,6 +51,7 @@ def refusal(name: str, error: EbblineError, photo: Photo | None = None) -> Docum
         "surface": {"limb_radius_mm": None, "rejected_points": []},
         "checks": [],
         "acceptance": None,
+        "editing": None,
         "wounds": [],
         "flags": [_flag(Flag(error.code, str(error)))],
     }
@@ -68,6 +71,8 @@ def summary(measurement: Measurement) -> str:
         lines += [f"    {name:<18}{shown(quantity)}" for name, quantity in rows(wound)]
         causes = mostly(wound.area)
         lines += [f"    uncertainty mostly from: {causes}"] if causes else []
+    if measurement.editing:
+        lines.append(f"  {_edited(measurement.editing)}")
     if measurement.acceptance:
         lines.append(f"  {_kept(measurement.acceptance)}")
     failed = [check.sentence for check in measurement.checks if not check.ok]
@@ -109,6 +114,11 @@ def _acceptance(acceptance: Acceptance | None) -> Document | None:
 
 def _kept(acceptance: Acceptance) -> str:
     return f"accepted in spite of: {', '.join(acceptance.failed)} - '{acceptance.reason}'"
+
+
+def _edited(editing: Editing) -> str:
+    times = "1 edit" if editing.edits == 1 else f"{editing.edits} edits"
+    return f"outline checked by {editing.by or 'a person'}: {times}"
 
 
 def _calibration(calibration: Calibration, measurement: Measurement) -> Document:
