@@ -1,9 +1,8 @@
-"""The page *Measure*: a photo, whether it will do, the proposed outline, the numbers."""
+"""The page *Measure*: a photo, whether it will do, the outline to correct, the numbers."""
 
-import hashlib
 import json
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import streamlit as st
@@ -13,12 +12,15 @@ from calibration.errors import EbblineError
 from measure.acceptance import MAX_REASON, ReasonError, accepted
 from measure.budget import lead, parts
 from measure.checks import Check
+from measure.editing import MAX_BY, EditingError, usable_by
 from measure.flags import Flag, told
 from measure.geometry import Convention
-from measure.overlay import draw_measurement, draw_prepared, encoded
+from measure.overlay import draw_measurement, encoded
 from measure.pages.bars import bars
-from measure.photo import read_photo
-from measure.pipeline import Measurement, Prepared, complete, prepare
+from measure.pages.edited import Edited, edited, proposal
+from measure.pages.opened import opened
+from measure.pages.outline_editor import outline_editor
+from measure.pipeline import Measurement, Prepared, complete
 from measure.report import document, rows, shown
 from measure.wound import Wound
 
@@ -40,6 +42,15 @@ _FIRST = "Take a photo or choose one"
 _AGAIN = "Take it again"
 _ANOTHER = "Take or choose another photo"
 
+def photo_links(photo):  # STANDIN
+    import base64, cv2
+    k = st.session_state.get("standin")
+    if not k or k[0] != photo.sha256:
+        sm = cv2.resize(photo.pixels, None, fx=2048/max(photo.width, photo.height), fy=2048/max(photo.width, photo.height), interpolation=cv2.INTER_AREA)
+        k = st.session_state["standin"] = (photo.sha256, "data:image/jpeg;base64," + base64.b64encode(encoded(sm, ".jpg")).decode())
+    return k[1], ""
+_BY = "by"
+
 _REASONS = ("No second photo was possible", "Best of several", "Sticker could not lie better")
 _OTHER = "Other"
 """Why a photo is kept in spite of a failed check: what a nurse can tap without taking the gloves off."""
@@ -49,15 +60,6 @@ _TIPS = """
 2. Hold the phone straight above, about 30 cm away, without zoom. Wound and whole sticker in the picture.
 3. Let the light come from the side; no glare on the wound or the sticker.
 """
-
-
-@dataclass(frozen=True)
-class _Opened:
-    """A photo that was prepared, or the sentence that says why it could not be."""
-
-    digest: str
-    prepared: Prepared | None
-    trouble: str
 
 
 def show() -> None:
@@ -72,14 +74,17 @@ def show() -> None:
         _caution()
         return
     with verdict:
-        opened = _open(upload.getvalue(), upload.name)
-        if opened.prepared is None:
-            st.error(opened.trouble, icon=":material/photo_camera:")
-    if opened.prepared is None:
+        photo = opened(upload.file_id, upload.getvalue(), upload.name)
+        if photo.prepared is None:
+            st.error(photo.trouble, icon=":material/photo_camera:")
+    if photo.prepared is None:
         _choose(chooser, _AGAIN)
         st.markdown(_TIPS)
         return
-    _measured(opened.prepared, verdict, chooser, result)
+    _measured(photo.prepared, verdict, chooser, result)
+    with st.expander("What was read from the photo"):
+        st.image(photo.picture, width="stretch", alt="The photo with the sticker as found.")
+        st.caption(_caption(photo.prepared))
     _caution()
 
 
@@ -102,37 +107,71 @@ def _choose(place: DeltaGenerator, label: str) -> None:
 def _measured(prepared: Prepared, verdict: DeltaGenerator, chooser: DeltaGenerator, result: DeltaGenerator) -> None:
     """Measure a photo, and fill the places of the page with what is said about it."""
     convention, head_deg = _convention()
-    try:
-        measurement = complete(prepared, convention=convention, head_deg=head_deg)
-    except EbblineError as error:
-        with verdict:
-            _verdict(prepared, prepared.checks, found=True)
-        _choose(chooser, _AGAIN)
-        with result:
-            st.error(str(error), icon=":material/error:")
-            st.image(draw_prepared(prepared), width="stretch", alt="The photo with the sticker that was found.")
-        return
+    drawn = edited(prepared)
+    measurement, trouble = _measurement(drawn, convention, head_deg)
+    checks = measurement.checks if measurement else prepared.checks
     with verdict:
-        _verdict(prepared, measurement.checks, found=bool(measurement.wounds))
-    _choose(chooser, _AGAIN if _failed(measurement.checks) else _ANOTHER)
+        _verdict(prepared, checks, found=bool(drawn.wounds))
+    _choose(chooser, _AGAIN if _failed(checks) else _ANOTHER)
     with result:
-        _result(measurement)
+        _editor(drawn, measurement, trouble)
+        if measurement:
+            _result(measurement, drawn)
+        else:
+            st.error(trouble, icon=":material/error:")
 
 
-def _open(data: bytes, name: str) -> _Opened:
-    """Prepare a photo once; the session keeps the last one, for this person only."""
-    digest = hashlib.sha256(data).hexdigest()
-    kept = st.session_state.get("opened")
-    if isinstance(kept, _Opened) and kept.digest == digest:
-        return kept
-    st.session_state.pop("opened", None)
-    with st.spinner("Looking for the sticker and the wound ..."):
-        try:
-            opened = _Opened(digest, prepare(read_photo(data, name)), "")
-        except EbblineError as error:
-            opened = _Opened(digest, None, str(error))
-    st.session_state["opened"] = opened
-    return opened
+def _measurement(drawn: Edited, convention: Convention, head_deg: float | None) -> tuple[Measurement | None, str]:
+    """Measure what is drawn; where it can't be measured, say why."""
+    try:
+        editing = drawn.editing(st.session_state.get(_BY, ""))
+        how: dict[str, Any] = {"convention": convention, "head_deg": head_deg, "editing": editing}
+        return complete(drawn.prepared, drawn.outlines, **how), ""
+    except EbblineError as error:
+        return None, str(error)
+
+
+def _editor(drawn: Edited, measurement: Measurement | None, trouble: str) -> None:
+    """Show the photo with the outlines, to be corrected by a finger."""
+    photo, wounds = drawn.prepared.photo, measurement.wounds if measurement else ()
+    to_px = drawn.prepared.calibration.plane.to_px
+    preview, full = photo_links(photo)
+    data = {
+        "key": photo.sha256,
+        "photo": preview,
+        "full": full,
+        "width": photo.width,
+        "height": photo.height,
+        "wounds": drawn.wounds,
+        "proposal": proposal(drawn.prepared),
+        "edits": drawn.edits,
+        "rev": 1,
+        "saved": drawn.seq,
+        "numbers": [_line(wound, title) for wound, title in _titled(wounds)],
+        "lines": [
+            {"name": name, "ends": to_px(line).tolist()}
+            for wound in wounds
+            for name, line in (("L", wound.extents.length_line), ("W", wound.extents.width_line))
+        ],
+        "trouble": trouble,
+        "reply": drawn.reply,
+        "unsaved": _state(drawn) != drawn.filed,
+    }
+    outline_editor(f"outline-{photo.sha256}", data, drawn.take, drawn.answer)
+
+
+def _state(drawn: Edited) -> tuple[int, str | None]:
+    """Return what would be lost with the page: the last step, if anything is edited, and why the photo is kept."""
+    reason = st.session_state.get(f"reason-{drawn.prepared.photo.sha256}")
+    return drawn.seq if drawn.edits else 0, reason
+
+
+def _line(wound: Wound, title: str) -> str:
+    """Say the numbers of a wound in one line, to be read beside the finger."""
+    named = dict(rows(wound))
+    area, length, width = named["area"], named["length"], named["width"]
+    said = f"{area.value:.2f} ± {area.expanded_uncertainty:.2f} cm², {length.value:.1f} x {width.value:.1f} cm"
+    return f"{title}: {said}" if title else said
 
 
 def _failed(checks: Iterable[Check]) -> list[Check]:
@@ -184,17 +223,44 @@ def _convention() -> tuple[Convention, float | None]:
         return convention, float(head)
 
 
-def _result(measurement: Measurement) -> None:
-    picture = draw_measurement(measurement, close=True)
-    st.image(picture, caption=_caption(measurement), width="stretch", alt="The photo with what was found drawn on it.")
+def _result(measurement: Measurement, drawn: Edited) -> None:
     for wound, title in _titled(measurement.wounds):
         _large_numbers(wound, title)
     _look_twice(told(measurement.flags))
-    kept = _kept(measurement) if measurement.wounds else None
-    if kept is not None:
-        _downloads(kept, encoded(draw_measurement(kept), ".jpg"))
+    if measurement.wounds and (not drawn.edits or _named()):
+        kept = _kept(measurement)
+        if kept is not None:
+            _downloads(kept, drawn)
     for wound, title in _titled(measurement.wounds):
         _details(wound, title)
+
+
+def _named() -> bool:
+    """Ask once in a session who edits; edits are saved with it."""
+    by = st.session_state.get(_BY, "")
+    if by:
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.markdown(f"Outline edited by **{_plain(by)}**.")
+            if st.button("Someone else"):
+                st.session_state.pop(_BY)
+                st.rerun()
+        return True
+    with st.form("who", border=True):
+        said = st.text_input("Your initials or staff code, no name", max_chars=MAX_BY, key="who-edits")
+        pressed = st.form_submit_button("Save with these initials", type="primary", width="stretch")
+    if pressed:
+        try:
+            st.session_state[_BY] = usable_by(said)
+        except EditingError as error:
+            st.error(str(error), icon=":material/error:")
+        else:
+            st.rerun()
+    return False
+
+
+def _plain(text: str) -> str:
+    """Return text that means nothing to Markdown."""
+    return "".join(f"\\{sign}" if not sign.isalnum() and sign != " " else sign for sign in text)
 
 
 def _titled(wounds: tuple[Wound, ...]) -> list[tuple[Wound, str]]:
@@ -232,10 +298,9 @@ def _reason(photo: str) -> str | None:
     return said if said or pressed else None
 
 
-def _caption(measurement: Measurement) -> str:
-    calibration = measurement.prepared.calibration
-    said = "Light blue line: wound edge as proposed. L: length. W: width. " if measurement.wounds else ""
-    said += "White line: ruler. " if calibration.ruler else "White line: sticker, dots: points read from it. "
+def _caption(prepared: Prepared) -> str:
+    calibration = prepared.calibration
+    said = "White line: ruler. " if calibration.ruler else "White line: sticker, dots: points read from it. "
     return said + ("Crosses: points left out." if len(calibration.plane.rejected_px) else "")
 
 
@@ -277,13 +342,23 @@ def _details(wound: Wound, title: str) -> None:
     st.caption("Each cause's share of the area's uncertainty (of its variance); together 100 %.")
 
 
-def _downloads(measurement: Measurement, picture: bytes) -> None:
+def _downloads(measurement: Measurement, drawn: Edited) -> None:
     name = f"ebbline-{measurement.prepared.photo.sha256[:8]}"
     text = json.dumps(document(measurement), indent=2, allow_nan=False)
+    state = _state(drawn)
+
+    def filed() -> None:
+        drawn.filed = state
+
+    def picture() -> bytes:
+        return encoded(draw_measurement(measurement), ".jpg")
+
     left, right = st.columns(2)
-    how: dict[str, Any] = {"on_click": "ignore", "width": "stretch"}
-    left.download_button("Save numbers (JSON)", text, f"{name}.json", "application/json", type="primary", **how)
-    right.download_button("Save picture", picture, f"{name}.jpg", "image/jpeg", **how)
+    how: dict[str, Any] = {"width": "stretch"}
+    left.download_button(
+        "Save numbers (JSON)", text, f"{name}.json", "application/json", type="primary", on_click=filed, **how
+    )
+    right.download_button("Save picture", picture, f"{name}.jpg", "image/jpeg", on_click="ignore", **how)
 
 
 def _caution() -> None:

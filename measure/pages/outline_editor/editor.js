@@ -10,6 +10,8 @@ class Editor {
     this.image = find("photo");
     this.glass = new Magnifier(find("glass"));
     this.view = new View(data.width, data.height);
+    this.image.style.width = `${data.width}px`;
+    this.image.style.height = `${data.height}px`;
     this.key = data.key;
     this.choice = { whole: false, target: "this", size: "medium" };
     this.coarse = matchMedia("(pointer: coarse)").matches;
@@ -173,8 +175,11 @@ class Editor {
   }
 
   undo() {
+    if (this.tool.taps?.length) {
+      this.link.drop();
+      return this.tool.back();
+    }
     if (this.link.asked) return this.giveUp();
-    if (this.tool.taps?.length) return this.tool.back();
     this.flush();
     if (this.history.undo()) this.stepped("Undone.");
   }
@@ -203,14 +208,14 @@ class Editor {
   /** Whether a tool may begin: not while Python works at the last sweep. */
   ready() {
     this.flush();
-    return !this.link.asked;
+    return !this.link.asked || Boolean(this.tool.patient);
   }
 
   ask(request, done) {
     this.flush();
     this.complaint = "";
     this.link.ask(request, (reply) => {
-      this.tool.cancel();
+      if (!this.tool.patient) this.tool.cancel();
       done(reply);
       if (reply.trouble) this.complain(reply.trouble);
       this.draw();

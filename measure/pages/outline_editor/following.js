@@ -11,9 +11,14 @@ class Following {
 
   clear() {
     this.taps = [];
-    this.paths = [];
-    this.going = null;
+    this.paths = []; // paths[i] leads from tap i to the next, the last one back to the first
+    this.closing = false;
     this.pressed = null;
+  }
+
+  /** Taps may come faster than answers: they wait in a row. */
+  get patient() {
+    return true;
   }
 
   get hint() {
@@ -35,11 +40,13 @@ class Following {
     this.pressed = null;
     const { view } = this.editor, p = view.within(view.toPhoto(q));
     const [first] = this.taps, last = this.taps[this.taps.length - 1];
+    if (this.closing) return;
     if (this.taps.length > 2 && distance(view.toScreen(first), q) < 24) this.close();
-    else if (!last) {
+    else if (!last || distance(view.toScreen(last), q) > 6) {
       this.taps.push(p);
-      this.editor.say("First point.");
-    } else if (distance(view.toScreen(last), q) > 6) this.go(last, p, () => this.taps.push(p));
+      this.editor.say(`Point ${this.taps.length}.`);
+      this.go();
+    }
   }
 
   close() {
@@ -47,35 +54,38 @@ class Following {
       this.editor.complain("Tap at least three places round the wound, then close the line.");
       return;
     }
-    this.go(this.taps[this.taps.length - 1], this.taps[0], () => {
-      const ring = this.paths.flatMap((path) => path.slice(0, -1));
-      this.clear();
-      this.editor.place(untangled(ring));
-    });
+    this.closing = true;
+    this.go();
   }
 
-  go(from, to, done) {
-    this.going = [from, to];
-    this.editor.ask({ kind: "follow", from, to }, (reply) => {
-      this.going = null;
-      if (!reply.path) return;
-      this.paths.push(reply.path);
-      done();
-      this.editor.say("The line goes on.");
-    });
+  /** Ask for the next path that is missing; with the last one the ring is closed. */
+  go() {
+    const { editor, taps, paths } = this, wanted = this.closing ? taps.length : taps.length - 1;
+    if (editor.link.asked) return;
+    if (paths.length < wanted) {
+      const request = { kind: "follow", from: taps[paths.length], to: taps[(paths.length + 1) % taps.length] };
+      editor.ask(request, (reply) => {
+        if (!reply.path) return this.back();
+        paths.push(reply.path);
+        this.go();
+      });
+    } else if (this.closing) {
+      const ring = paths.flatMap((path) => path.slice(0, -1));
+      this.clear();
+      editor.place(untangled(ring));
+    }
   }
 
   /** Take the last tap back. */
   back() {
-    this.going = null;
+    this.closing = false;
     this.taps.pop();
-    this.paths.pop();
+    this.paths.length = Math.min(this.paths.length, Math.max(0, this.taps.length - 1));
     this.editor.say(this.taps.length ? "Last point taken back." : "Nothing is drawn.");
   }
 
   cancel() {
     this.pressed = null;
-    this.going = null;
   }
 
   focus(q) {
@@ -85,7 +95,8 @@ class Following {
   draw() {
     const { view } = this.editor, place = (line) => pathOf(line.map((p) => view.toScreen(p)));
     const paths = this.paths.map((path) => `<path class="rim" d="${place(path)}"/><path class="edge" d="${place(path)}"/>`);
-    const going = this.going ? `<path class="closing" d="${place(this.going)}"/>` : "";
+    const waiting = [...this.taps.slice(this.paths.length), ...(this.closing ? this.taps.slice(0, 1) : [])];
+    const going = waiting.length > 1 ? `<path class="closing" d="${place(waiting)}"/>` : "";
     const dots = this.taps.map((p, i) => {
       const [x, y] = view.toScreen(p);
       return `<circle class="${i ? "point" : "start"}" cx="${x}" cy="${y}" r="${i ? 6 : 11}"/>`;

@@ -100,7 +100,7 @@ class Toolbar {
   sync() {
     for (const { element, shown, able, pressed, expanded } of this.buttons) {
       element.hidden = Boolean(shown && !shown());
-      element.disabled = Boolean(able && !able());
+      element.disabled = Boolean(!element.hidden && able && !able());
       if (pressed) element.setAttribute("aria-pressed", String(pressed()));
       if (expanded) element.setAttribute("aria-expanded", String(expanded()));
     }
