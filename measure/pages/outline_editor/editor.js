@@ -18,8 +18,8 @@ class Editor {
     this.link = new Link(data.saved, () => this.draw());
     this.tools = [
       new Dragging(this),
-      new Sweeping(this, "add", "Add", "2"),
-      new Sweeping(this, "remove", "Remove", "3"),
+      new Sweeping(this, "add", "Add area", "2"),
+      new Sweeping(this, "remove", "Remove area", "3"),
       new Tracing(this),
       new Following(this),
     ];

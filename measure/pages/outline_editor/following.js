@@ -82,6 +82,7 @@ class Following {
     this.taps.pop();
     this.paths.length = Math.min(this.paths.length, Math.max(0, this.taps.length - 1));
     this.editor.say(this.taps.length ? "Last point taken back." : "Nothing is drawn.");
+    this.go();
   }
 
   cancel() {
