@@ -21,6 +21,8 @@
     ├── PictureError             (measure.overlay) a picture that can't be written
     ├── ReasonError              (measure.acceptance) a reason that can't be recorded
     ├── EditingError             (measure.editing) a note of who edited an outline that can't be recorded
+    ├── PhotoLinkError           (measure.kept_photos) a link to a photo that opens nothing
+    │   └── PhotoGoneError
     └── UnexpectedError          what nobody foresaw
 
 A message says what was found, what was expected and what to do, in that order. ``code`` is a short stable name for

@@ -1,25 +1,40 @@
-"""Starts the pages with settings that keep them private and quiet."""
+"""Starts the pages with settings that keep them private and quiet, and answers their links to photos."""
 
+import signal
 import sys
+from contextlib import suppress
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
 
 _PAGE = Path(__file__).parent.parent / "app.py"
 
-_SETTINGS = {
-    "runner.magicEnabled": "false",  # a bare string in a page is no text to show
-    "server.headless": "true",
-    "server.maxUploadSize": "200",
-    "server.showEmailPrompt": "false",
-    "browser.gatherUsageStats": "false",  # else the browser asks an outside host
+_SETTINGS: dict[str, Any] = {
+    "runner.magicEnabled": False,  # a bare string in a page is no text to show
+    "server.headless": True,
+    "server.maxUploadSize": 200,
+    "server.showEmailPrompt": False,
+    "browser.gatherUsageStats": False,  # else the browser asks an outside host
     "client.toolbarMode": "minimal",  # no deploy button, no one-letter keys
     "client.showErrorDetails": "none",
-    "client.showErrorLinks": "false",  # else an error offers to be searched for on the web
+    "client.showErrorLinks": False,  # else an error offers to be searched for on the web
     "theme.primaryColor": "#0b6e75",
+}
+
+_PRIVATE = {
+    "Cache-Control": "private, no-store",  # a tablet is shared: no photo stays in its browser's files
+    "Content-Disposition": "inline",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Referrer-Policy": "no-referrer",
+    "X-Content-Type-Options": "nosniff",
 }
 
 
 def serve(port: int, host: str) -> None:
-    """Serve the pages until interrupted; ends the process.
+    """Serve the pages until interrupted; ends the process where the port is taken.
 
     Parameters
     ----------
@@ -28,8 +43,26 @@ def serve(port: int, host: str) -> None:
     host : str
         Address to listen on.
     """
-    from streamlit.web import cli  # noqa: PLC0415 - half a second that only the pages need
+    import streamlit as st  # noqa: PLC0415 - half a second that only the pages need
+    from starlette.routing import Route  # noqa: PLC0415 - the same
 
-    settings = _SETTINGS | {"server.port": str(port), "server.address": host}
-    sys.argv = ["streamlit", "run", str(_PAGE), *(f"--{name}={value}" for name, value in settings.items())]
-    cli.main(prog_name="streamlit")
+    sys.argv = [str(_PAGE)]  # beside it the settings of a site are looked for
+    # the base path is known only once the server has read its settings
+    routes = [Route(f"{base}/photo/{{name}}/{{size}}.jpg", show_photo) for base in ("", "/{base:path}")]
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends as Ctrl+C does, in order
+    with suppress(KeyboardInterrupt):
+        st.App(_PAGE, routes=routes).run(config=_SETTINGS | {"server.port": port, "server.address": host})
+
+
+async def show_photo(request: "Request") -> "Response":
+    """Answer a link that `measure.kept_photos` made with the picture, any other with a sentence."""
+    from starlette.responses import PlainTextResponse, Response  # noqa: PLC0415 - only the pages need it
+
+    from measure.kept_photos import KEPT, PhotoLinkError  # noqa: PLC0415 - Streamlit loads changed files anew
+
+    name, size = request.path_params["name"], request.path_params["size"]
+    try:
+        picture = KEPT.picture(name, size, request.query_params.get("signature", ""))
+    except PhotoLinkError as error:
+        return PlainTextResponse(str(error), error.status, _PRIVATE)
+    return Response(picture, headers=_PRIVATE, media_type="image/jpeg")

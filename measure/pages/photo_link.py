@@ -1,0 +1,21 @@
+"""Links to the photo on the page, for whoever looks at it now."""
+
+import secrets
+
+import streamlit as st
+
+from measure.kept_photos import KEPT, PhotoLinks
+from measure.photo import Photo
+
+_VISIT = "photo-visit"
+
+
+def photo_links(photo: Photo) -> PhotoLinks:
+    """Return links to a preview (2048 px on its longer side) and to the full photo; ask in every run of the page.
+
+    The links are the same at every run of one visit, and answer for an hour after the last one. They begin with the
+    server's base path, so that they can stand in a page as they are.
+    """
+    visit = st.session_state.setdefault(_VISIT, secrets.token_hex(16))
+    base = str(st.get_option("server.baseUrlPath") or "").strip("/")
+    return PhotoLinks(*(f"/{base}{link}" if base else link for link in KEPT.links(photo, visit)))
