@@ -20,6 +20,7 @@ from measure.pages.bars import bars
 from measure.pages.edited import Edited, edited, proposal
 from measure.pages.opened import opened
 from measure.pages.outline_editor import outline_editor
+from measure.pages.photo_link import photo_links
 from measure.pipeline import Measurement, Prepared, complete
 from measure.report import document, rows, shown
 from measure.wound import Wound
@@ -42,13 +43,6 @@ _FIRST = "Take a photo or choose one"
 _AGAIN = "Take it again"
 _ANOTHER = "Take or choose another photo"
 
-def photo_links(photo):  # STANDIN
-    import base64, cv2
-    k = st.session_state.get("standin")
-    if not k or k[0] != photo.sha256:
-        sm = cv2.resize(photo.pixels, None, fx=2048/max(photo.width, photo.height), fy=2048/max(photo.width, photo.height), interpolation=cv2.INTER_AREA)
-        k = st.session_state["standin"] = (photo.sha256, "data:image/jpeg;base64," + base64.b64encode(encoded(sm, ".jpg")).decode())
-    return k[1], ""
 _BY = "by"
 
 _REASONS = ("No second photo was possible", "Best of several", "Sticker could not lie better")
@@ -135,11 +129,11 @@ def _editor(drawn: Edited, measurement: Measurement | None, trouble: str) -> Non
     """Show the photo with the outlines, to be corrected by a finger."""
     photo, wounds = drawn.prepared.photo, measurement.wounds if measurement else ()
     to_px = drawn.prepared.calibration.plane.to_px
-    preview, full = photo_links(photo)
+    links = photo_links(photo)
     data = {
         "key": photo.sha256,
-        "photo": preview,
-        "full": full,
+        "photo": links.preview,
+        "full": links.full,
         "width": photo.width,
         "height": photo.height,
         "wounds": drawn.wounds,

@@ -425,6 +425,7 @@ class Editor {
     parts.overlay.innerHTML = drawingOf(this);
     parts.hint.textContent = this.tool.hint;
     write(parts.trouble, this.trouble());
+    parts.trouble.classList.toggle("top", Boolean(this.crossing) && view.toScreen(this.crossing)[1] > view.stage[1] / 2);
     write(parts.numbers, (data.trouble ? [] : data.numbers).join("\n"));
     parts.numbers.classList.toggle("old", !this.current);
     write(parts.status, this.status());
@@ -465,8 +466,8 @@ const ROOMS = `
   <div class="mat"><img class="photo" alt="" draggable="false"></div>
   <svg class="overlay" tabindex="0" role="application" aria-label="Outline on the photo. N chooses the next point, arrows move it."></svg>
   <canvas class="glass" hidden aria-hidden="true"></canvas>
+  <p class="trouble" role="alert"></p>
 </div>
-<p class="trouble" role="alert"></p>
 <p class="numbers" aria-live="polite"></p>
 <p class="status"></p>
 <div class="toolbar"></div>

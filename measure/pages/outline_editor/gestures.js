@@ -23,6 +23,7 @@ class Gestures {
   down(event) {
     event.preventDefault();
     this.stage.focus({ preventScroll: true });
+    this.stage.classList.remove("keyed");
     this.stage.setPointerCapture(event.pointerId);
     const q = this.place(event), { editor } = this;
     editor.coarse = event.pointerType !== "mouse";

@@ -7,6 +7,7 @@ class Keyboard {
   constructor(editor, root, stage) {
     this.editor = editor;
     this.pressing = false;
+    root.addEventListener("keyup", () => stage.classList.add("keyed")); // a ring shows where the keys go
     root.addEventListener("keydown", (event) => {
       const onStage = root.activeElement === stage || event.composedPath().includes(stage);
       if (this.everywhere(event) || (onStage && this.onStage(event))) event.preventDefault();
