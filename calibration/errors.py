@@ -21,6 +21,7 @@
     ├── PictureError             (measure.overlay) a picture that can't be written
     ├── ReasonError              (measure.acceptance) a reason that can't be recorded
     ├── EditingError             (measure.editing) a note of who edited an outline that can't be recorded
+    ├── SnapError                (measure.snap)    an edge that can't be followed as asked
     ├── PhotoLinkError           (measure.kept_photos) a link to a photo that opens nothing
     │   └── PhotoGoneError
     └── UnexpectedError          what nobody foresaw
