@@ -1,12 +1,12 @@
 """The outline editor on the real page: by mouse, by touch, by keyboard."""
 
-import json
 import math
 import re
 import statistics
 
 import pytest
 from conftest import CHROMIUM
+from desk import ANSWERED, PLACE, Desk
 
 from measure.outline import dice, parse_outlines, polygon, read_outlines
 from measure.photo import read_photo
@@ -20,166 +20,8 @@ pytestmark = [
     pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::pytest.PytestUnraisableExceptionWarning"),
 ]
 
-RINGS = """stage => {
-  const photo = stage.getRootNode().querySelector(".photo"), box = photo.getBoundingClientRect();
-  const here = stage.getBoundingClientRect(), scale = box.width / parseFloat(photo.style.width);
-  const at = ([x, y]) => [(x + here.left - box.left) / scale - 0.5, (y + here.top - box.top) / scale - 0.5];
-  return [...stage.querySelectorAll("path.edge")].map(
-    path => path.getAttribute("d").slice(1, -1).split("L").map(pair => at(pair.split(" ").map(Number))));
-}"""
-PLACE = """stage => {
-  const box = stage.getRootNode().querySelector(".photo").getBoundingClientRect();
-  const scale = box.width / parseFloat(stage.getRootNode().querySelector(".photo").style.width);
-  return [box.left + 0.5 * scale, box.top + 0.5 * scale, scale];
-}"""
-ANSWERED = """async was => {
-  const root = document.querySelector("[data-testid=stBidiComponentIsolated]").shadowRoot;
-  const numbers = root.querySelector(".numbers"), card = () => document.querySelector("[data-testid=stMetricValue]");
-  const before = [numbers.textContent, card().textContent];
-  const lifted = new Promise(done => addEventListener("pointerup", () => done(performance.now()), {once: true, capture: true}));
-  globalThis.answered = new Promise(done => lifted.then(start => {
-    const look = () => {
-      const now = [numbers.textContent, card()?.textContent];
-      if (now[0] !== before[0] && now[1] !== before[1]) done(performance.now() - start);
-      else requestAnimationFrame(look);
-    };
-    look();
-  }));
-}"""
 
-
-class Desk:
-    """A page with the editor, and hands to use it."""
-
-    def __init__(self, page, photo):
-        self.page = page
-        self.photo = photo
-        self.stage = page.locator(".overlay")
-        self.touch = page.context.new_cdp_session(page)
-
-    def open(self, address):
-        self.page.goto(address)
-        self.page.get_by_test_id("stFileUploader").wait_for()
-        self.upload()
-        return self
-
-    def upload(self):
-        self.page.set_input_files("input[type=file]", str(self.photo))
-        self.stage.wait_for()
-        self.page.wait_for_function(
-            "stage => stage.getRootNode().querySelector('.photo').naturalWidth", arg=self.stage.element_handle()
-        )
-        self.look()
-
-    def look(self):
-        """Scroll so that the stage and the toolbar are on the screen."""
-        self.page.locator(".hint").evaluate("hint => hint.scrollIntoView({block: 'start'})")
-        self.page.get_by_test_id("stMain").evaluate("main => main.scrollBy(0, -70)")
-        self.settle()
-
-    def settle(self):
-        """Wait until everything is drawn, sent and answered."""
-        self.page.wait_for_function(
-            """stage => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(() => {
-              const root = stage.getRootNode();
-              done(!root.querySelector(".numbers.old") && root.querySelector(".status").textContent !== "Working ...");
-            })))""",
-            arg=self.stage.element_handle(),
-        )
-
-    @property
-    def rings(self):
-        self.settle()
-        return self.stage.evaluate(RINGS)
-
-    @property
-    def numbers(self):
-        self.settle()
-        return self.page.locator(".numbers").inner_text()
-
-    @property
-    def area(self):
-        return float(re.search(r"([\d.]+) ±", self.numbers)[1])
-
-    @property
-    def status(self):
-        self.settle()
-        return self.page.locator(".status").inner_text()
-
-    @property
-    def trouble(self):
-        return self.page.locator(".trouble").inner_text()
-
-    def at(self, point):
-        """Give the place on the screen of a point of the photo."""
-        left, top, scale = self.stage.evaluate(PLACE)
-        return left + point[0] * scale, top + point[1] * scale
-
-    @property
-    def centre(self):
-        box = self.stage.bounding_box()
-        return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-
-    def shown_point(self, number):
-        box = self.page.locator(".overlay circle.point").nth(number).bounding_box()
-        return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-
-    @property
-    def shown_points(self):
-        return self.page.locator(".overlay circle.point").count()
-
-    def fresh(self):
-        """Begin again with the proposal, and with the editor as it first opens."""
-        if self.status != "As proposed":
-            if self.page.get_by_role("button", name="Back to the proposal").is_hidden():
-                self.press("More")
-            self.press("Back to the proposal")
-            self.settle()
-        self.page.get_by_label(f"Remove {self.photo.name}").click()
-        self.stage.wait_for(state="detached")
-        self.page.get_by_text("Clean the wound first").wait_for()
-        self.page.wait_for_timeout(200)
-        self.upload()
-        return self
-
-    def press(self, name):
-        self.page.get_by_role("button", name=name, exact=True).click()
-
-    def drag(self, path):
-        self.page.mouse.move(*path[0])
-        self.page.mouse.down()
-        for place in path[1:]:
-            self.page.mouse.move(*place)
-        self.page.mouse.up()
-        self.settle()
-
-    def fingers(self, kind, *places):
-        points = [{"x": x, "y": y, "id": number} for number, (x, y) in enumerate(places)]
-        self.touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
-
-    def finger(self, path):
-        self.fingers("touchStart", path[0])
-        for place in path[1:]:
-            self.fingers("touchMove", place)
-        self.fingers("touchEnd")
-        self.settle()
-
-    def keys(self, *names):
-        self.stage.focus()
-        for name in names:
-            self.page.keyboard.press(name)
-        self.page.wait_for_timeout(400)  # a burst of keys is sent when it ends
-        self.settle()
-
-    def saved(self):
-        self.page.get_by_test_id("stDownloadButton").first.wait_for()
-        with self.page.expect_download() as download:
-            self.press("Save numbers (JSON)")
-        with open(download.value.path(), encoding="utf-8") as file:  # noqa: PTH123 - playwright returns a path of its own
-            return json.load(file)
-
-
-def _screen(browser, address, photo, *, touch):
+def _opened(browser, address, photo, *, touch):
     size = {"width": 390, "height": 844} if touch else {"width": 1280, "height": 900}
     context = browser.new_context(viewport=size, has_touch=touch, is_mobile=touch)
     context.set_default_timeout(8000)
@@ -189,14 +31,14 @@ def _screen(browser, address, photo, *, touch):
 
 @pytest.fixture(scope="module")
 def one_desk(browser, address, first_sample):
-    context, opened = _screen(browser, address, first_sample.photo, touch=False)
+    context, opened = _opened(browser, address, first_sample.photo, touch=False)
     yield opened
     context.close()
 
 
 @pytest.fixture(scope="module")
 def one_phone(browser, address, first_sample):
-    context, opened = _screen(browser, address, first_sample.photo, touch=True)
+    context, opened = _opened(browser, address, first_sample.photo, touch=True)
     yield opened
     context.close()
 
@@ -214,7 +56,7 @@ def phone(one_phone):
 @pytest.fixture
 def visitor(browser, address, first_sample):
     """Open a page that nobody has used, for a visit that ends with leaving."""
-    context, opened = _screen(browser, address, first_sample.photo, touch=False)
+    context, opened = _opened(browser, address, first_sample.photo, touch=False)
     yield opened
     context.close()
 
@@ -233,7 +75,9 @@ def _line(start, end, steps=8):
 
 
 def _changed(before, after):
-    return [number for number, (one, other) in enumerate(zip(before, after, strict=True)) if math.dist(one, other) > 0.5]
+    return [
+        number for number, (one, other) in enumerate(zip(before, after, strict=True)) if math.dist(one, other) > 0.5
+    ]
 
 
 # Points
@@ -241,7 +85,7 @@ def _changed(before, after):
 
 def test_a_point_is_dragged_by_the_mouse_without_a_jump(desk):
     before = desk.rings[0]
-    x, y = desk.shown_point(4)
+    x, y = desk.points[4]
     scale = desk.stage.evaluate(PLACE)[2]
     desk.drag(_line((x + 4, y + 3), (x + 34, y - 17)))
     after = desk.rings[0]
@@ -253,7 +97,7 @@ def test_a_point_is_dragged_by_the_mouse_without_a_jump(desk):
 
 def test_a_point_is_dragged_by_a_finger_under_a_magnifier(phone):
     before, area = phone.rings[0], phone.area
-    x, y = phone.shown_point(4)
+    x, y = phone.points[4]
     phone.fingers("touchStart", (x + 15, y + 15))
     for place in _line((x + 15, y + 15), (x + 15, y - 15)):
         phone.fingers("touchMove", place)
@@ -278,7 +122,7 @@ def test_dragging_the_line_adds_a_point(desk):
 
 def test_a_point_is_deleted_and_everything_undone_and_redone(desk):
     proposed = desk.rings[0]
-    x, y = desk.shown_point(3)
+    x, y = desk.points[3]
     desk.page.mouse.click(x, y)
     desk.press("Delete point")
     fewer = desk.rings[0]
@@ -312,7 +156,7 @@ def test_a_whole_wound_is_moved(desk):
 
 def test_two_fingers_zoom_and_never_edit(phone):
     before = phone.stage.evaluate(PLACE)
-    x, y = phone.shown_point(4)
+    x, y = phone.points[4]
     phone.fingers("touchStart", (x, y))
     phone.fingers("touchMove", (x + 12, y + 12))  # the first finger has begun to drag a point
     phone.fingers("touchStart", (x + 12, y + 12), (x + 92, y + 12))
@@ -329,7 +173,7 @@ def test_two_fingers_zoom_and_never_edit(phone):
 
 
 def test_crossing_edges_are_told_at_once_and_on_the_page(desk):
-    x, y = min(desk.shown_point(number) for number in range(desk.shown_points))
+    x, y = min(desk.points)
     desk.page.mouse.move(x, y)
     desk.page.mouse.down()
     for place in _line((x, y), (2 * desk.centre[0] - x + 60, desk.centre[1])):
@@ -390,7 +234,7 @@ def test_a_tap_is_taken_back(desk):
 
 def test_the_brush_adds_and_removes(phone):
     area = phone.area
-    x, y = phone.shown_point(0)
+    x, y = phone.points[0]
     phone.press("Add area")
     phone.finger(_line((x, y), (x - 30, y)))
     added = phone.area
@@ -463,10 +307,12 @@ def test_all_of_it_works_by_keyboard(desk):
 
 
 def test_the_numbers_are_those_of_the_pipeline_and_saved_with_initials(visitor, first_sample):
-    x, y = visitor.shown_point(4)
+    asked = []
+    visitor.page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
+    x, y = visitor.points[4]
     visitor.drag(_line((x, y), (x + 25, y - 20)))
-    assert visitor.page.get_by_role("button", name="Save numbers (JSON)").count() == 0
     visitor.page.get_by_label("Your initials or staff code").fill("KL")
+    assert visitor.page.get_by_role("button", name="Save numbers (JSON)").count() == 0
     visitor.page.get_by_role("button", name="Save with these initials").click()
     saved = visitor.saved()
     prepared = prepare(read_photo(first_sample.photo))
@@ -481,12 +327,15 @@ def test_the_numbers_are_those_of_the_pipeline_and_saved_with_initials(visitor, 
     assert len(saved["wounds"][0]["outline"]) == len(visitor.rings[0])
     for drawn, kept in zip(visitor.rings[0], saved["wounds"][0]["outline"], strict=True):
         assert drawn == pytest.approx(kept, abs=0.2)
+    visitor.page.wait_for_timeout(500)
+    visitor.page.reload()
+    assert not asked  # all of it is saved
 
 
 def test_new_numbers_stand_within_300_ms(phone):
     taken = []
     for number in range(5):
-        x, y = phone.shown_point(4)
+        x, y = phone.points[4]
         phone.page.evaluate(ANSWERED)
         phone.finger(_line((x, y), (x + 15, y + 15 * (-1) ** number)))
         taken.append(phone.page.evaluate("globalThis.answered"))
@@ -497,7 +346,7 @@ def test_new_numbers_stand_within_300_ms(phone):
 
 
 def test_a_rerun_and_another_page_lose_nothing(desk):
-    x, y = desk.shown_point(4)
+    x, y = desk.points[4]
     desk.drag(_line((x, y), (x + 25, y - 20)))
     edited, numbers = desk.rings[0], desk.numbers
     desk.page.get_by_text("How length and width are taken").click()
@@ -527,7 +376,7 @@ def test_leaving_asks_first_while_edits_are_not_saved(visitor):
         dialog.accept()
 
     visitor.page.on("dialog", answer)
-    x, y = visitor.shown_point(4)
+    x, y = visitor.points[4]
     visitor.drag(_line((x, y), (x + 25, y - 20)))
     visitor.page.get_by_label("Your initials or staff code").fill("KL")
     visitor.page.get_by_role("button", name="Save with these initials").click()
@@ -538,19 +387,6 @@ def test_leaving_asks_first_while_edits_are_not_saved(visitor):
     visitor.upload()
     visitor.page.reload()
     assert asked == ["beforeunload"]  # nothing was edited
-
-
-def test_after_saving_leaving_does_not_ask(visitor):
-    asked = []
-    visitor.page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
-    x, y = visitor.shown_point(4)
-    visitor.drag(_line((x, y), (x + 25, y - 20)))
-    visitor.page.get_by_label("Your initials or staff code").fill("KL")
-    visitor.page.get_by_role("button", name="Save with these initials").click()
-    visitor.saved()
-    visitor.page.wait_for_timeout(500)
-    visitor.page.reload()
-    assert not asked
 
 
 def test_a_lost_connection_is_told_and_the_edit_sent_again(browser, address, first_sample):
@@ -565,7 +401,7 @@ def test_a_lost_connection_is_told_and_the_edit_sent_again(browser, address, fir
 
     page.route_web_socket(re.compile("stream"), carry)
     desk = Desk(page, first_sample.photo).open(address)
-    x, y = desk.shown_point(4)
+    x, y = desk.points[4]
     cut.append(True)
     desk.page.mouse.move(x, y)
     desk.page.mouse.down()

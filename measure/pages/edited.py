@@ -12,11 +12,7 @@ from measure.editing import Editing
 from measure.outline import Outline, document
 from measure.photo import Photo
 from measure.pipeline import Prepared
-
-try:
-    from measure.snap import follow_edge
-except ImportError:  # STANDIN
-    def follow_edge(pixels, start, end): return np.linspace(start, end, 12)
+from measure.snap import follow_edge
 from measure.sweep import add_sweep, remove_sweep
 
 _SWEEPS = {"add": add_sweep, "remove": remove_sweep}

@@ -79,7 +79,7 @@ class Editor {
 
   /** Whether Python's numbers and lines belong to what is on the screen. */
   get current() {
-    return !this.draft && !this.link.sent && !this.burst;
+    return !this.draft && !this.link.sent && !this.link.asked && !this.burst;
   }
 
   get target() {
@@ -341,7 +341,7 @@ class Editor {
   /** Move the chosen point, or the whole wound, by some pixels; a burst of keys is one step. */
   nudge(d) {
     const { chosen, choice } = this;
-    if (!this.wounds.length || !this.ready()) return;
+    if (!this.wounds.length || this.link.asked) return;
     if (!choice.whole && chosen.point === undefined) return this.step(1);
     const within = (p) => this.view.within(p), ring = this.ringOf(chosen);
     const wounds = choice.whole
@@ -428,6 +428,7 @@ class Editor {
     parts.trouble.classList.toggle("top", Boolean(this.crossing) && view.toScreen(this.crossing)[1] > view.stage[1] / 2);
     write(parts.numbers, (data.trouble ? [] : data.numbers).join("\n"));
     parts.numbers.classList.toggle("old", !this.current);
+    parts.numbers.setAttribute("aria-busy", String(!this.current));
     write(parts.status, this.status());
     this.toolbar.sync();
     this.sharpen();
