@@ -31,7 +31,8 @@ ANSWERED = """async was => {
   const root = document.querySelector("[data-testid=stBidiComponentIsolated]").shadowRoot;
   const numbers = root.querySelector(".numbers"), card = () => document.querySelector("[data-testid=stMetricValue]");
   const before = [numbers.textContent, card().textContent];
-  const lifted = new Promise(done => addEventListener("pointerup", () => done(performance.now()), {once: true, capture: true}));
+  const once = {once: true, capture: true};
+  const lifted = new Promise(done => addEventListener("pointerup", () => done(performance.now()), once));
   globalThis.answered = new Promise(done => lifted.then(start => {
     const look = () => {
       const now = [numbers.textContent, card()?.textContent];

@@ -360,8 +360,8 @@ def test_a_rerun_and_another_page_lose_nothing(desk):
     desk.page.get_by_role("link", name="Stickers").first.click()
     desk.page.get_by_text("Print stickers").wait_for()
     desk.page.get_by_role("link", name="Measure").first.click()
-    desk.page.get_by_test_id("stFileUploader").wait_for()
-    desk.upload()
+    desk.stage.wait_for()
+    desk.page.wait_for_timeout(300)
     assert desk.rings[0] == [pytest.approx(point, abs=0.5) for point in edited]
     assert desk.status == "1 change to the proposal"
     desk.press("Undo")

@@ -1,4 +1,7 @@
-"""What a person has drawn on a photo: kept in the session, so that no rerun and no other page loses it."""
+"""What a person has drawn on a photo: kept in the session, so that no rerun and no other page loses it.
+
+Only outlines are kept, not the photo: a shift's worth of them would fill the memory.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -27,8 +30,6 @@ class Edited:
 
     Attributes
     ----------
-    prepared : Prepared
-        The photo with what was proposed.
     wounds : list of dict
         ``{"outline": [[x, y], ...], "holes": [...]}`` in photo px; may be impossible to measure.
     seq : int
@@ -41,7 +42,6 @@ class Edited:
         What of this was saved to a file: number of the step, and the reason for keeping the photo.
     """
 
-    prepared: Prepared
     wounds: Wounds
     seq: int = 0
     edits: int = 0
@@ -59,24 +59,22 @@ class Edited:
         """
         return _outlines(self.wounds) if self.edits else None
 
-    def editing(self, by: str) -> Editing | None:
+    def editing(self, by: str, prepared: Prepared) -> Editing | None:
         """Return who edited, for the record; None while the proposal stands."""
-        if not self.edits:
-            return None
-        return Editing(by, self.edits, self.prepared.outlines, self.prepared.method)
+        return Editing(by, self.edits, prepared.outlines, prepared.method) if self.edits else None
 
     def take(self, step: Mapping[str, Any]) -> None:
         """Keep a step that the browser sent, unless a later one is here already."""
         if step["seq"] > self.seq:
             self.wounds, self.edits, self.seq = step["wounds"], step["edits"], step["seq"]
 
-    def answer(self, request: Mapping[str, Any]) -> None:
+    def answer(self, photo: Photo, request: Mapping[str, Any]) -> None:
         """Answer a request: the path along the edge between two places, or the outlines after a sweep."""
         seq = request["seq"]
         if seq == self.reply.get("seq"):
             return
         try:
-            self.reply = {"seq": seq} | (_path if request["kind"] == "follow" else _swept)(self.prepared.photo, request)
+            self.reply = {"seq": seq} | (_path if request["kind"] == "follow" else _swept)(photo, request)
         except EbblineError as error:
             self.reply = {"seq": seq, "trouble": str(error)}
         if "wounds" in self.reply:
@@ -88,8 +86,7 @@ def edited(prepared: Prepared) -> Edited:
     drawn: dict[str, Edited] = st.session_state.setdefault(_DRAWN, {})
     digest = prepared.photo.sha256
     if digest not in drawn:
-        drawn[digest] = Edited(prepared, proposal(prepared))
-    drawn[digest].prepared = prepared
+        drawn[digest] = Edited(proposal(prepared))
     return drawn[digest]
 
 

@@ -38,12 +38,23 @@ class Opened:
     picture: bytes = b""
 
 
+def kept() -> Opened | None:
+    """Return the photo that was prepared last: a chooser is empty after a visit to another page."""
+    photo = st.session_state.get(_OPENED)
+    return photo if isinstance(photo, Opened) else None
+
+
+def forget() -> None:
+    """Forget the photo, because a person took it away or chose another one."""
+    st.session_state.pop(_OPENED, None)
+
+
 def opened(upload: str, data: bytes, name: str) -> Opened:
     """Prepare a photo, or return it as it was prepared at an earlier run of the page."""
-    kept = st.session_state.get(_OPENED)
-    if isinstance(kept, Opened) and kept.upload == upload:
-        return kept
-    st.session_state.pop(_OPENED, None)
+    photo = kept()
+    if photo and photo.upload == upload:
+        return photo
+    forget()
     with st.spinner("Looking for the sticker and the wound ..."):
         try:
             prepared = prepare(read_photo(data, name))

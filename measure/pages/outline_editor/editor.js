@@ -29,6 +29,7 @@ class Editor {
     this.gestures = new Gestures(this, this.parts.overlay);
     this.keyboard = new Keyboard(this, root, this.parts.overlay);
     this.image.addEventListener("load", () => this.draw());
+    this.image.addEventListener("error", () => this.complain("The photo did not come through. Open the page again."));
     this.watch = new ResizeObserver(() => this.fit());
     this.watch.observe(this.parts.stage);
     this.leaving = (event) => this.unsaved && event.preventDefault();
@@ -423,6 +424,7 @@ class Editor {
     const { scale, at } = view;
     this.image.style.transform = `translate(${at[0]}px, ${at[1]}px) scale(${scale})`;
     parts.overlay.innerHTML = drawingOf(this);
+    parts.overlay.classList.toggle("still", Boolean(this.link.asked) && !this.tool.patient);
     parts.hint.textContent = this.tool.hint;
     write(parts.trouble, this.trouble());
     parts.trouble.classList.toggle("top", Boolean(this.crossing) && view.toScreen(this.crossing)[1] > view.stage[1] / 2);
@@ -443,7 +445,9 @@ class Editor {
     if (this.link.late) return "No answer yet: not saved. Trying again; keep this page open.";
     if (this.link.asked) return "Working ...";
     const { edits } = this.history.now;
-    return edits ? `${edits} ${edits === 1 ? "change" : "changes"} to the proposal` : this.data.proposal.length ? "As proposed" : "";
+    const proposed = this.data.proposal.length > 0;
+    if (!edits) return proposed ? "As proposed" : "";
+    return `${edits} ${edits === 1 ? "change" : "changes"}${proposed ? " to the proposal" : ""}`;
   }
 
   /** Take the full photo once the preview would look coarse. */

@@ -11,6 +11,7 @@ class Gestures {
     on("pointermove", (event) => this.move(event));
     on("pointerup", (event) => this.up(event));
     on("pointercancel", (event) => this.lost(event));
+    on("pointerleave", () => this.hover(null));
     on("contextmenu", (event) => event.preventDefault());
     stage.addEventListener("wheel", (event) => this.wheel(event), { passive: false });
   }
@@ -27,6 +28,7 @@ class Gestures {
     this.stage.setPointerCapture(event.pointerId);
     const q = this.place(event), { editor } = this;
     editor.coarse = event.pointerType !== "mouse";
+    editor.complaint = "";
     this.fingers.set(event.pointerId, q);
     if (this.fingers.size > 1) {
       if (!this.spent) this.drop();
@@ -43,8 +45,8 @@ class Gestures {
   }
 
   move(event) {
-    if (!this.fingers.has(event.pointerId)) return;
     const q = this.place(event), { editor } = this;
+    if (!this.fingers.has(event.pointerId)) return this.hover(event.pointerType === "mouse" ? q : null);
     if (this.spent) this.pinch(event.pointerId, q);
     else if (this.panning) {
       editor.view.pan([q[0] - this.panning[0], q[1] - this.panning[1]]);
@@ -55,6 +57,12 @@ class Gestures {
     }
     this.fingers.set(event.pointerId, q);
     editor.draw();
+  }
+
+  /** Where the mouse is while nothing is pressed: the brush shows its size there. */
+  hover(q) {
+    this.editor.hover = q;
+    this.editor.draw();
   }
 
   up(event) {

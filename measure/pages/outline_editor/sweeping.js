@@ -51,7 +51,7 @@ class Sweeping {
 
   draw() {
     const { line, radius, editor } = this;
-    const at = line ? line[line.length - 1] : editor.cursor && editor.view.toScreen(editor.cursor);
+    const at = line ? line[line.length - 1] : editor.cursor ? editor.view.toScreen(editor.cursor) : editor.hover;
     if (!at) return "";
     const sweep = line ? `<path class="sweep ${this.name}" stroke-width="${2 * radius}" d="${pathOf(line)}"/>` : "";
     const sign = this.name === "add" ? "M-7 0H7M0-7V7" : "M-7 0H7";

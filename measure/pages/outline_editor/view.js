@@ -24,7 +24,7 @@ class View {
   /** Show a box of the photo as large as the stage allows, with a margin that is a share of the box. */
   fit(box, margin = 0) {
     const width = Math.max(1, box[2] - box[0]) * (1 + 2 * margin), height = Math.max(1, box[3] - box[1]) * (1 + 2 * margin);
-    this.scale = Math.min(this.stage[0] / width, this.stage[1] / height);
+    this.scale = Math.min(this.stage[0] / width, this.stage[1] / height, 2);
     this.centreOn([(box[0] + box[2]) / 2, (box[1] + box[3]) / 2]);
   }
 
