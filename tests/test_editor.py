@@ -345,27 +345,27 @@ def test_new_numbers_stand_within_300_ms(phone):
 # Nothing is lost
 
 
-def test_a_rerun_and_another_page_lose_nothing(desk):
-    x, y = desk.points[4]
-    desk.drag(_line((x, y), (x + 25, y - 20)))
-    edited, numbers = desk.rings[0], desk.numbers
-    desk.page.get_by_text("How length and width are taken").click()
-    desk.page.get_by_text("Head to toe, width from side to side").click()
-    desk.page.wait_for_function(
+def test_a_rerun_and_another_page_lose_nothing(visitor):
+    x, y = visitor.points[4]
+    visitor.drag(_line((x, y), (x + 25, y - 20)))
+    edited, numbers = visitor.rings[0], visitor.numbers
+    visitor.page.get_by_text("How length and width are taken").click()
+    visitor.page.get_by_text("Head to toe, width from side to side").click()
+    visitor.page.wait_for_function(
         "was => document.querySelector('[data-testid=stBidiComponentIsolated]').shadowRoot"
         ".querySelector('.numbers').textContent !== was",
         arg=numbers,
     )
-    assert desk.rings[0] == edited
-    desk.page.get_by_role("link", name="Stickers").first.click()
-    desk.page.get_by_text("Print stickers").wait_for()
-    desk.page.get_by_role("link", name="Measure").first.click()
-    desk.stage.wait_for()
-    desk.page.wait_for_timeout(300)
-    assert desk.rings[0] == [pytest.approx(point, abs=0.5) for point in edited]
-    assert desk.status == "1 change to the proposal"
-    desk.press("Undo")
-    assert desk.status == "As proposed"
+    assert visitor.rings[0] == edited
+    visitor.page.get_by_role("link", name="Stickers").first.click()
+    visitor.page.get_by_text("Print stickers").wait_for()
+    visitor.page.get_by_role("link", name="Measure").first.click()
+    visitor.stage.wait_for()
+    visitor.page.wait_for_timeout(300)
+    assert visitor.rings[0] == [pytest.approx(point, abs=0.5) for point in edited]
+    assert visitor.status == "1 change to the proposal"
+    visitor.press("Undo")
+    assert visitor.status == "As proposed"
 
 
 def test_leaving_asks_first_while_edits_are_not_saved(visitor):

@@ -66,7 +66,7 @@ class Following {
       const request = { kind: "follow", from: taps[paths.length], to: taps[(paths.length + 1) % taps.length] };
       editor.ask(request, (reply) => {
         if (!reply.path) return this.back();
-        paths.push(reply.path);
+        this.join(reply.path);
         this.go();
       });
     } else if (this.closing) {
@@ -74,6 +74,15 @@ class Following {
       this.clear();
       editor.place(untangled(ring));
     }
+  }
+
+  /** Put a path at the end of the line; taps move to where it found the edge. */
+  join(path) {
+    const { taps, paths } = this, last = paths[paths.length - 1];
+    if (last) path[0] = last[last.length - 1];
+    else taps[0] = path[0];
+    paths.push(path);
+    if (paths.length < taps.length) taps[paths.length] = path[path.length - 1];
   }
 
   /** Take the last tap back. */
