@@ -7,6 +7,7 @@ import statistics
 import pytest
 from conftest import CHROMIUM
 from desk import ANSWERED, PLACE, Desk
+from rendering import Camera, Scene, render, write_photo
 
 from measure.outline import dice, parse_outlines, polygon, read_outlines
 from measure.photo import read_photo
@@ -189,7 +190,28 @@ def test_crossing_edges_are_told_at_once_and_on_the_page(desk):
     assert desk.trouble == ""
 
 
+def test_wounds_that_overlap_are_told_and_marked(desk):
+    desk.press("More")
+    desk.press("Add a wound")
+    desk.drag(_ring(min(desk.at(point) for point in desk.rings[0]), 30))
+    assert desk.trouble.startswith("Wounds 1 and 2 overlap at the cross.")
+    assert desk.page.locator(".crossing").is_visible()
+
+
 # Drawing
+
+
+def test_without_a_proposal_the_editor_opens_for_tracing(browser, address, tmp_path):
+    photo = tmp_path / "healed.jpg"
+    write_photo(photo, render(Scene(wound=None, camera=Camera(width=2016, height=1512, distance_mm=200), seed=4)))
+    context, opened = _opened(browser, address, photo, touch=True)
+    assert opened.page.get_by_role("button", name="Trace").get_attribute("aria-pressed") == "true"
+    assert opened.page.get_by_text("Draw its edge on the photo").is_visible()
+    opened.finger(_ring(opened.centre, 50))
+    assert opened.area > 0
+    assert opened.status == "1 change"
+    opened.page.get_by_test_id("stMetricValue").first.wait_for()
+    context.close()
 
 
 def test_a_trace_by_finger_replaces_the_outline(phone):

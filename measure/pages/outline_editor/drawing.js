@@ -10,7 +10,7 @@ function drawingOf(editor) {
     (editor.wounds.length > 1 ? editor.wounds.map((wound, i) => number(editor, wound, i)).join("") : "") +
     (editor.tool.name === "drag" ? points(editor) : "") +
     (editor.tool.draw ? editor.tool.draw() : "") +
-    (editor.crossing ? cross(editor.view.toScreen(editor.crossing)) : "") +
+    (editor.crossing ? cross(editor.view.toScreen(editor.crossing.place)) : "") +
     (editor.cursor && editor.tool.name !== "drag" ? hair(editor.view.toScreen(editor.cursor)) : "")
   );
 }

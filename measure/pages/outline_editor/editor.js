@@ -170,8 +170,8 @@ class Editor {
     if (rings && this.chosen.point >= this.ringOf(this.chosen).length) this.chosen = { wound, ring: this.chosen.ring };
     if (!wounds.length) this.use("trace");
     this.complaint = "";
-    this.crossing = crossingIn(wounds);
-    this.say(this.crossing ? `${said} The line crosses itself.` : said);
+    this.look();
+    this.say(this.crossing ? `${said} ${this.crossing.words}` : said);
     this.draw();
   }
 
@@ -350,7 +350,6 @@ class Editor {
       : this.withRing(chosen, withMoved(ring, weightsOf(ring, this.shown(chosen), chosen.point), d, within));
     if (!this.nudged) this.history.push({ wounds, edits: this.history.now.edits + 1 });
     else this.history.now = { ...this.history.now, wounds };
-    this.crossing = crossingIn(wounds);
     this.nudged = true;
     clearTimeout(this.burst);
     this.burst = setTimeout(() => this.flush(), 350);
@@ -364,7 +363,8 @@ class Editor {
     if (!this.nudged) return;
     this.nudged = false;
     this.link.send(this.history.now);
-    this.say(this.crossing ? "Moved. The line crosses itself." : "Moved.");
+    this.look();
+    this.say(this.crossing ? `Moved. ${this.crossing.words}` : "Moved.");
   }
 
   // How it looks
@@ -420,14 +420,15 @@ class Editor {
   paint() {
     if (!this.data) return;
     const { view, parts, data } = this;
-    this.crossing = crossingIn(this.wounds);
+    this.look();
     const { scale, at } = view;
     this.image.style.transform = `translate(${at[0]}px, ${at[1]}px) scale(${scale})`;
     parts.overlay.innerHTML = drawingOf(this);
     parts.overlay.classList.toggle("still", Boolean(this.link.asked) && !this.tool.patient);
     parts.hint.textContent = this.tool.hint;
     write(parts.trouble, this.trouble());
-    parts.trouble.classList.toggle("top", Boolean(this.crossing) && view.toScreen(this.crossing)[1] > view.stage[1] / 2);
+    const low = this.crossing && view.toScreen(this.crossing.place)[1] > view.stage[1] / 2;
+    parts.trouble.classList.toggle("top", Boolean(low));
     write(parts.numbers, (data.trouble ? [] : data.numbers).join("\n"));
     parts.numbers.classList.toggle("old", !this.current);
     parts.numbers.setAttribute("aria-busy", String(!this.current));
@@ -436,8 +437,14 @@ class Editor {
     this.sharpen();
   }
 
+  /** Look for what crosses. Wounds may touch: where Python finds nothing wrong with them, they do not overlap. */
+  look() {
+    this.crossing = crossingIn(this.wounds);
+    if (!this.crossing && (!this.current || this.data.trouble)) this.crossing = overlapOf(this.wounds);
+  }
+
   trouble() {
-    if (this.crossing) return "The line crosses itself at the cross. Drag it apart there, or tap Undo.";
+    if (this.crossing) return `${this.crossing.words} Drag it apart there, or tap Undo.`;
     return this.complaint || (this.current ? this.data.trouble : "");
   }
 
