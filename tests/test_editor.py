@@ -241,6 +241,35 @@ def test_taps_along_the_edge_find_the_edge(desk, first_sample):
     assert dice(polygon(drawn), polygon(truth)) > 0.95
 
 
+def test_a_part_is_traced_anew_from_line_to_line(phone):
+    before = phone.rings[0]
+    points = phone.points
+    first, last = points[2], points[4]
+    outward = (
+        points[3][0] + (points[3][0] - phone.centre[0]) * 0.4,
+        points[3][1] + (points[3][1] - phone.centre[1]) * 0.4,
+    )
+    phone.press("Trace")
+    phone.finger([*_line(first, outward), *_line(outward, last)])
+    after = phone.rings[0]
+    kept = [point for point in before if any(math.dist(point, other) < 1 for other in after)]
+    assert len(before) / 2 < len(kept) < len(before)
+    assert any(math.dist(phone.at(point), outward) < 3 for point in after)
+    assert phone.status == "1 change to the proposal"
+
+
+def test_a_part_is_tapped_anew_and_joined(desk):
+    before = desk.rings[0]
+    desk.press("Tap round")
+    for number in (0, 2, 4):
+        desk.page.mouse.click(*desk.at(before[number * len(before) // 16]))
+    desk.settle()
+    desk.press("Join the line")
+    kept = [point for point in before if any(math.dist(point, other) < 1 for other in desk.rings[0])]
+    assert len(before) / 2 < len(kept) < len(before)
+    assert desk.status == "1 change to the proposal"
+
+
 def test_a_tap_is_taken_back(desk):
     desk.press("Tap round")
     for x, y in ((-60, -20), (0, -60), (60, -20)):

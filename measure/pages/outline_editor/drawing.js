@@ -5,7 +5,7 @@ const pathOf = (line) => `M${line.map((p) => `${p[0].toFixed(1)} ${p[1].toFixed(
 /** Everything that is drawn, as SVG in screen coordinates. */
 function drawingOf(editor) {
   return (
-    (editor.current ? editor.lines.map((one) => extent(editor, one)).join("") : "") +
+    (editor.current && !editor.redrawing ? editor.lines.map((one) => extent(editor, one)).join("") : "") +
     editor.rings().map((place) => ring(editor, place)).join("") +
     (editor.wounds.length > 1 ? editor.wounds.map((wound, i) => number(editor, wound, i)).join("") : "") +
     (editor.tool.name === "drag" ? points(editor) : "") +
@@ -17,7 +17,7 @@ function drawingOf(editor) {
 
 function ring(editor, place) {
   const path = `${pathOf(editor.ringOf(place).map((p) => editor.view.toScreen(p)))}Z`;
-  const kind = `${place.wound === editor.chosen.wound ? "" : "other"} ${place.ring ? "island" : ""}`;
+  const kind = `${place.wound === editor.chosen.wound && !editor.redrawing ? "" : "other"} ${place.ring ? "island" : ""}`;
   return `<path class="rim" d="${path}"/><path class="edge ${kind}" d="${path}"/>`;
 }
 

@@ -87,6 +87,11 @@ class Editor {
     return this.wounds.length ? this.choice.target : "new";
   }
 
+  /** Whether the chosen wound's line is being drawn anew. */
+  get redrawing() {
+    return this.target === "this" && Boolean(this.tool.taps?.length || (this.tool.name === "trace" && this.tool.line));
+  }
+
   get unsaved() {
     return Boolean(this.data?.unsaved || this.link.sent || this.burst);
   }
@@ -152,6 +157,14 @@ class Editor {
     this.draft = null;
     this.history.push({ wounds, edits });
     this.settle(said);
+  }
+
+  /** Make one step of what a sweep left, and say if it left another number of wounds. */
+  swept(wounds, said) {
+    const before = this.wounds.length, now = wounds.length;
+    this.take(wounds, said);
+    if (now > before) this.complain(`There are ${now} wounds now. Delete what is left over (under More), or tap Undo.`);
+    if (now < before && now) this.complain(`${now === 1 ? "There is 1 wound" : `There are ${now} wounds`} now.`);
   }
 
   /** Python put other outlines in the place of these: that can be undone too. */
@@ -261,6 +274,21 @@ class Editor {
       this.chosen = { wound, ring: 0 };
       this.commit(this.withWound(wound, { outline: ring, holes }), "The outline is drawn anew.");
     }
+  }
+
+  /** The ring of the chosen wound on which a path begins and ends, or null. */
+  stretchOf(path) {
+    if (this.target !== "this") return null;
+    const reach = (this.coarse ? 32 : 24) / this.view.scale, ends = [path[0], path[path.length - 1]];
+    const near = ({ wound, ring }) => ends.every((p) => nearestOnRing(this.ringOf({ wound, ring }), p).distance < reach);
+    return this.rings().find((place) => place.wound === this.chosen.wound && near(place)) ?? null;
+  }
+
+  /** Put a path in the place of the stretch between its ends. */
+  join(place, path) {
+    const ring = withStretch(this.ringOf(place), path);
+    this.chosen = { wound: place.wound, ring: place.ring };
+    this.commit(this.withRing(place, ring), "This part is drawn anew.");
   }
 
   placeIsland(ring) {

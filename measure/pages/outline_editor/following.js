@@ -23,6 +23,7 @@ class Following {
 
   get hint() {
     if (!this.taps.length) return "Tap a place on the wound's edge.";
+    if (this.joinable) return "Tap on along the edge; or 'Join the line', if only this part was wrong.";
     if (this.taps.length < 3) return "Tap the next place along the edge; the line finds its way between.";
     return "Go on along the edge. To end, tap the first point again or 'Close the line'.";
   }
@@ -58,6 +59,22 @@ class Following {
     this.go();
   }
 
+  /** The ring on which all that was tapped begins and ends, or null. */
+  get joinable() {
+    const { paths, taps, closing } = this;
+    if (closing || !paths.length || paths.length < taps.length - 1) return null;
+    return this.editor.stretchOf([taps[0], taps[taps.length - 1]]);
+  }
+
+  /** Put the stretch that was tapped in the place of the old one. */
+  join() {
+    const stretch = this.joinable;
+    if (!stretch) return;
+    const path = this.paths.flatMap((one, i) => (i ? one.slice(1) : one));
+    this.clear();
+    this.editor.join(stretch, path);
+  }
+
   /** Ask for the next path that is missing; with the last one the ring is closed. */
   go() {
     const { editor, taps, paths } = this, wanted = this.closing ? taps.length : taps.length - 1;
@@ -66,7 +83,7 @@ class Following {
       const request = { kind: "follow", from: taps[paths.length], to: taps[(paths.length + 1) % taps.length] };
       editor.ask(request, (reply) => {
         if (!reply.path) return this.back();
-        this.join(reply.path);
+        this.extend(reply.path);
         this.go();
       });
     } else if (this.closing) {
@@ -77,7 +94,7 @@ class Following {
   }
 
   /** Put a path at the end of the line; taps move to where it found the edge. */
-  join(path) {
+  extend(path) {
     const { taps, paths } = this, last = paths[paths.length - 1];
     if (last) path[0] = last[last.length - 1];
     else taps[0] = path[0];

@@ -52,6 +52,7 @@ class Keyboard {
       "-": () => editor.zoom(1 / 1.5),
       0: () => editor.whole(),
       c: () => editor.tool.close?.(),
+      j: () => editor.tool.join?.(),
       Enter: () => this.press(),
       " ": () => this.press(),
       Escape: () => this.lift() || editor.giveUp(),

@@ -57,3 +57,32 @@ function withRemoved(ring, shown, i) {
   for (let k = (before + 1) % ring.length; k !== after; k = (k + 1) % ring.length) gone.add(k);
   return ring.filter((_, k) => !gone.has(k));
 }
+
+/** A ring with one stretch drawn anew: the path takes the place of what lies between its ends on the side it is nearer to. */
+function withStretch(ring, path) {
+  const a = nearestOnRing(ring, path[0]), b = nearestOnRing(ring, path[path.length - 1]);
+  const there = arcBetween(ring, a, b), back = arcBetween(ring, b, a);
+  const fresh = awayFrom(path, there) <= awayFrom(path, back)
+    ? [...path, ...back.slice(1, -1)]
+    : [...there.slice(1, -1), ...path.slice().reverse()];
+  return untangled(fresh);
+}
+
+/** The part of a ring from one place on it onwards to another. */
+function arcBetween(ring, a, b) {
+  const from = ring[a.edge];
+  if (a.edge === b.edge && distance(from, a.point) <= distance(from, b.point)) return [a.point, b.point];
+  const arc = [a.point];
+  let k = a.edge;
+  do {
+    k = (k + 1) % ring.length;
+    arc.push(ring[k]);
+  } while (k !== b.edge);
+  return [...arc, b.point];
+}
+
+/** Mean distance of the points of an arc from a path. */
+function awayFrom(path, arc) {
+  const away = arc.map((p) => Math.min(...path.slice(1).map((end, i) => nearestOnEdge(p, path[i], end).distance)));
+  return away.reduce((sum, one) => sum + one, 0) / away.length;
+}

@@ -49,6 +49,9 @@ class Toolbar {
         pressed: () => editor.target === target,
       });
     }
+    this.button("options", "follow", "Join the line", () => editor.tool.join(), {
+      shown: () => tapped() && Boolean(editor.tool.joinable),
+    });
     this.button("options", "close", "Close the line", () => editor.tool.close(), {
       shown: tapped,
       able: () => editor.tool.taps.length > 2,
@@ -115,7 +118,7 @@ const KEYS = `<details><summary>Keys</summary><dl>
 <dt>I, Delete</dt><dd>insert a point after this one; delete it</dd>
 <dt>M, W</dt><dd>move the whole wound; next wound</dd>
 <dt>Arrows, Enter</dt><dd>when adding, removing, tracing: move the cross; begin and end</dd>
-<dt>C, Escape</dt><dd>close the tapped line; give up</dd>
+<dt>C, J, Escape</dt><dd>close the tapped line, or join it to the old one; give up</dd>
 <dt>Ctrl+Z, Ctrl+Shift+Z</dt><dd>undo, redo</dd>
 <dt>+, -, 0</dt><dd>zoom in, zoom out, whole photo</dd>
 </dl></details>`;

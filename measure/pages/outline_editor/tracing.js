@@ -1,4 +1,5 @@
-// The tool "Trace": a ring drawn in one go. It becomes the chosen wound's edge, a new wound, or a healed island.
+// The tool "Trace": a line drawn in one go. From line to line it replaces that stretch; a ring becomes the chosen
+// wound's edge, a new wound, or a healed island.
 
 class Tracing {
   constructor(editor) {
@@ -11,7 +12,7 @@ class Tracing {
 
   get hint() {
     return {
-      this: "Draw once round the wound. It replaces the line that is there.",
+      this: "Draw over a part that is wrong, from line to line, or once round the whole wound.",
       new: "Draw once round the wound, along its edge.",
       island: "Draw once round the island of healed skin inside the wound.",
     }[this.editor.target];
@@ -29,9 +30,17 @@ class Tracing {
     if (!this.line) return;
     this.move(q);
     const { view } = this.editor;
-    const ring = simpler(this.line, 0.6).map((one) => view.within(view.toPhoto(one)));
+    const path = simpler(this.line, 0.6).map((one) => view.within(view.toPhoto(one)));
+    const stretch = this.isOpen(this.line) && this.editor.stretchOf(path);
     this.line = null;
-    this.editor.place(untangled(ring));
+    if (stretch) this.editor.join(stretch, path);
+    else this.editor.place(untangled(path));
+  }
+
+  /** Whether a line ends far from where it began. */
+  isOpen(line) {
+    const length = line.slice(1).reduce((sum, end, i) => sum + distance(line[i], end), 0);
+    return distance(line[0], line[line.length - 1]) > 0.3 * length;
   }
 
   cancel() {
