@@ -59,7 +59,13 @@ class Desk:
         self.page.goto(address)
         self.page.get_by_test_id("stFileUploader").wait_for()
         self.upload()
+        self.first_scale = self.scale
         return self
+
+    @property
+    def scale(self):
+        """Pixels of the screen for one of the photo."""
+        return self.stage.evaluate(PLACE)[2]
 
     def upload(self):
         """Choose the photo, and wait until the editor shows it."""
@@ -127,17 +133,25 @@ class Desk:
 
     def fresh(self):
         """Begin again with the proposal, and with the editor as it first opens."""
+        self.look()
         if self.status != "As proposed":
             if self.page.get_by_role("button", name="Back to the proposal").is_hidden():
                 self.press("More")
             self.press("Back to the proposal")
-            self.settle()
+        if self.scale != self.first_scale:
+            self.choose_again()
+        for choice in ("Trace", "Same wound", "Add area", "Medium", "Drag"):
+            self.press(choice)
+        self.look()
+        return self
+
+    def choose_again(self):
+        """Take the photo away and choose it again, for an editor that is new."""
         self.page.get_by_label(f"Remove {self.photo.name}").click()
         self.stage.wait_for(state="detached")
         self.page.get_by_text("Clean the wound first").wait_for()
         self.page.set_input_files("input[type=file]", [])  # else choosing the same file again is no change
         self.upload()
-        return self
 
     def press(self, name):
         """Press a button of the editor."""

@@ -6,7 +6,7 @@ import statistics
 
 import pytest
 from conftest import CHROMIUM
-from desk import ANSWERED, PLACE, Desk
+from desk import ANSWERED, Desk
 from rendering import Camera, Scene, render, write_photo
 
 from measure.outline import dice, parse_outlines, polygon, read_outlines
@@ -75,6 +75,11 @@ def _line(start, end, steps=8):
     ]
 
 
+def _same(ring, other):
+    """Whether two rings are one but for how the screen rounds."""
+    return len(ring) == len(other) and not _changed(ring, other)
+
+
 def _changed(before, after):
     return [
         number for number, (one, other) in enumerate(zip(before, after, strict=True)) if math.dist(one, other) > 0.5
@@ -87,7 +92,7 @@ def _changed(before, after):
 def test_a_point_is_dragged_by_the_mouse_without_a_jump(desk):
     before = desk.rings[0]
     x, y = desk.points[4]
-    scale = desk.stage.evaluate(PLACE)[2]
+    scale = desk.scale
     desk.drag(_line((x + 4, y + 3), (x + 34, y - 17)))
     after = desk.rings[0]
     moves = [(b[0] - a[0], b[1] - a[1]) for a, b in zip(before, after, strict=True)]
@@ -131,16 +136,16 @@ def test_a_point_is_deleted_and_everything_undone_and_redone(desk):
     desk.keys("n", "Delete")
     assert len(desk.rings[0]) < len(fewer)
     desk.keys("Control+z")
-    assert desk.rings[0] == fewer
+    assert _same(desk.rings[0], fewer)
     desk.press("Undo")
-    assert desk.rings[0] == proposed
+    assert _same(desk.rings[0], proposed)
     assert desk.status == "As proposed"
     desk.press("Redo")
     desk.keys("Control+Shift+Z")
     assert desk.status == "2 changes to the proposal"
     desk.press("More")
     desk.press("Back to the proposal")
-    assert desk.rings[0] == proposed
+    assert _same(desk.rings[0], proposed)
     desk.press("Undo")
     assert desk.status == "2 changes to the proposal"
 
@@ -149,14 +154,15 @@ def test_a_whole_wound_is_moved(desk):
     before = desk.rings[0]
     desk.press("Move whole wound")
     desk.drag(_line(desk.centre, (desk.centre[0] + 20, desk.centre[1] + 12)))
+    desk.press("Move whole wound")
     steps = {(round(b[0] - a[0]), round(b[1] - a[1])) for a, b in zip(before, desk.rings[0], strict=True)}
-    scale = desk.stage.evaluate(PLACE)[2]
+    scale = desk.scale
     for step in steps:
         assert step == pytest.approx((20 / scale, 12 / scale), abs=2)
 
 
 def test_two_fingers_zoom_and_never_edit(phone):
-    before = phone.stage.evaluate(PLACE)
+    before = phone.scale
     x, y = phone.points[4]
     phone.fingers("touchStart", (x, y))
     phone.fingers("touchMove", (x + 12, y + 12))  # the first finger has begun to drag a point
@@ -166,7 +172,7 @@ def test_two_fingers_zoom_and_never_edit(phone):
     phone.fingers("touchEnd", (x + 12, y + 12))
     phone.fingers("touchMove", (x + 60, y + 60))  # the one that stays does nothing more
     phone.fingers("touchEnd")
-    assert phone.stage.evaluate(PLACE)[2] / before[2] == pytest.approx(2.0, rel=0.01)
+    assert phone.scale / before == pytest.approx(2.0, rel=0.01)
     assert phone.status == "As proposed"
     phone.press("Whole photo")
     box, stage = phone.page.locator(".photo").bounding_box(), phone.stage.bounding_box()
@@ -218,7 +224,7 @@ def test_a_trace_by_finger_replaces_the_outline(phone):
     phone.press("Trace")
     radius = 60
     phone.finger(_ring(phone.centre, radius))
-    scale = phone.stage.evaluate(PLACE)[2]
+    scale = phone.scale
     assert len(phone.rings) == 1
     drawn = polygon(parse_outlines({"wounds": [{"outline": phone.rings[0]}]}, 10**5, 10**5)[0])
     assert drawn.area == pytest.approx(math.pi * (radius / scale) ** 2, rel=0.02)
@@ -342,15 +348,17 @@ def test_all_of_it_works_by_keyboard(desk):
     assert len(desk.rings[0]) == len(proposed) + 1
     desk.keys("Delete")
     assert len(desk.rings[0]) <= len(proposed)
-    scale = desk.stage.evaluate(PLACE)[2]
+    scale = desk.scale
     desk.keys("+")
-    assert desk.stage.evaluate(PLACE)[2] == pytest.approx(1.5 * scale)
+    assert desk.scale == pytest.approx(1.5 * scale)
     desk.keys("0")
     area = desk.area
     desk.keys("3", "ArrowUp", "Enter", *["ArrowRight"] * 4, "Enter")  # the brush, from the middle of the photo
     assert desk.area != area
-    desk.keys("4", "Enter", *["Shift+ArrowRight"] * 2, *["Shift+ArrowDown"] * 2, *["Shift+ArrowLeft"] * 2, "Enter")
-    assert len(desk.rings[0]) in {4, 5}
+    desk.keys(
+        "4", "Enter", *["Shift+ArrowRight"] * 2, *["Shift+ArrowDown"] * 2, *["Shift+ArrowLeft"] * 2, "ArrowUp", "Enter"
+    )
+    assert len(desk.rings[0]) < 8  # four sides, drawn anew
     assert desk.status == "5 changes to the proposal"
 
 
@@ -407,7 +415,7 @@ def test_a_rerun_and_another_page_lose_nothing(visitor):
         ".querySelector('.numbers').textContent !== was",
         arg=numbers,
     )
-    assert visitor.rings[0] == edited
+    assert _same(visitor.rings[0], edited)
     visitor.page.get_by_role("link", name="Stickers").first.click()
     visitor.page.get_by_text("Print stickers").wait_for()
     visitor.page.get_by_role("link", name="Measure").first.click()

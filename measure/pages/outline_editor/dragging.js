@@ -18,8 +18,7 @@ class Dragging {
     this.from = q;
     this.slack = touch ? 6 : 3;
     this.going = false;
-    this.start = this.editor.history.now;
-    this.hit = this.editor.choice.whole ? this.woundUnder(q, touch) : this.pointUnder(q, touch);
+    this.hit = this.editor.choice.whole ? this.woundUnder(q) : this.pointUnder(q);
     if (!this.hit) this.panned = q;
     else if (this.hit.point !== undefined) this.editor.choose(this.hit);
   }
@@ -34,17 +33,18 @@ class Dragging {
     }
     if (!this.going) this.begin();
     const d = [(q[0] - this.from[0]) / this.editor.view.scale, (q[1] - this.from[1]) / this.editor.view.scale];
-    if (this.hit.all) this.editor.show(this.editor.withWound(this.hit.wound, shifted(this.wound, d, this.editor.view)));
-    else this.editor.show(this.editor.withRing(this.hit, withMoved(this.ring, this.weights, d, this.within)));
+    if (this.hit.all) this.editor.show(withWound(this.start.wounds, this.hit.wound, shifted(this.wound, d, this.editor.view)));
+    else this.editor.show(withRing(this.start.wounds, this.hit, withMoved(this.ring, this.weights, d, this.within)));
   }
 
   begin() {
     const { editor, hit } = this;
     this.going = true;
     this.within = (p) => editor.view.within(p);
-    this.wound = editor.history.now.wounds[hit.wound];
+    this.start = editor.history.now;
+    this.wound = this.start.wounds[hit.wound];
     if (hit.all) return;
-    let ring = editor.ringOf(hit);
+    let ring = ringAt(editor.wounds, hit);
     let shown = editor.shown(hit);
     if (hit.point === undefined) {
       ring = withInserted(ring, hit.edge, hit.place);
@@ -78,7 +78,7 @@ class Dragging {
   focus(q) {
     if (!this.hit || this.hit.all) return null;
     if (this.hit.point === undefined) return this.hit.place;
-    return this.editor.ringOf(this.hit)[this.hit.point];
+    return ringAt(this.editor.wounds, this.hit)[this.hit.point];
   }
 
   pick(q) {
@@ -91,13 +91,13 @@ class Dragging {
     }
   }
 
-  pointUnder(q, touch) {
-    const reach = (touch ? 32 : 24) / this.editor.view.scale, p = this.editor.view.toPhoto(q);
-    const places = this.editor.rings();
+  pointUnder(q) {
+    const { reach } = this.editor, p = this.editor.view.toPhoto(q);
+    const places = placesIn(this.editor.wounds);
     const chosen = this.editor.chosen.wound;
     let best = null;
     for (const place of places) {
-      const ring = this.editor.ringOf(place);
+      const ring = ringAt(this.editor.wounds, place);
       for (const point of this.editor.shown(place)) {
         const away = distance(ring[point], p) * (place.wound === chosen ? 1 : 1.5);
         if (away < reach * 0.75 && (!best || away < best.away)) best = { ...place, point, away };
@@ -105,7 +105,7 @@ class Dragging {
     }
     if (best) return best;
     for (const place of places) {
-      const { edge, point, distance: away } = nearestOnRing(this.editor.ringOf(place), p);
+      const { edge, point, distance: away } = nearestOnRing(ringAt(this.editor.wounds, place), p);
       if (away < reach && (!best || away < best.away)) best = { ...place, edge, place: point, away };
     }
     return best && this.orHidden(best);
@@ -113,7 +113,7 @@ class Dragging {
 
   /** A hidden point that lies where a new one would be set is taken instead. */
   orHidden(hit) {
-    const ring = this.editor.ringOf(hit), near = 5 / this.editor.view.scale;
+    const ring = ringAt(this.editor.wounds, hit), near = 5 / this.editor.view.scale;
     for (const i of [hit.edge, (hit.edge + 1) % ring.length]) {
       if (distance(ring[i], hit.place) < near) return { wound: hit.wound, ring: hit.ring, point: i };
     }
@@ -121,29 +121,17 @@ class Dragging {
   }
 
   nearestShown(hit) {
-    const ring = this.editor.ringOf(hit);
+    const ring = ringAt(this.editor.wounds, hit);
     return this.editor.shown(hit).reduce((best, i) =>
       distance(ring[i], hit.place) < distance(ring[best], hit.place) ? i : best);
   }
 
-  woundUnder(q, touch) {
-    const p = this.editor.view.toPhoto(q), reach = (touch ? 32 : 24) / this.editor.view.scale;
+  woundUnder(q) {
+    const p = this.editor.view.toPhoto(q), { reach } = this.editor;
     const wound = this.editor.wounds.findIndex(
       (one) => isInside(one.outline, p) || nearestOnRing(one.outline, p).distance < reach);
     if (wound < 0) return null;
     this.editor.choose({ wound, ring: 0 });
     return { wound, ring: 0, all: true };
   }
-}
-
-/** A wound moved as a whole, just so far that it stays in the photo. */
-function shifted(wound, d, view) {
-  const [left, top, right, bottom] = boxOf([wound.outline]);
-  const low = view.within([left + d[0], top + d[1]]), high = view.within([right + d[0], bottom + d[1]]);
-  const step = [0, 1].map((axis) => {
-    const room = [low[axis] - [left, top][axis], high[axis] - [right, bottom][axis]];
-    return d[axis] < 0 ? Math.max(...room) : Math.min(...room);
-  });
-  const shift = (ring) => ring.map((p) => moved(p, step));
-  return { outline: shift(wound.outline), holes: wound.holes.map(shift) };
 }

@@ -5,8 +5,8 @@ const pathOf = (line) => `M${line.map((p) => `${p[0].toFixed(1)} ${p[1].toFixed(
 /** Everything that is drawn, as SVG in screen coordinates. */
 function drawingOf(editor) {
   return (
-    (editor.current && !editor.redrawing ? editor.lines.map((one) => extent(editor, one)).join("") : "") +
-    editor.rings().map((place) => ring(editor, place)).join("") +
+    (editor.current && !editor.redrawing ? editor.data.lines.map((one) => extent(editor, one)).join("") : "") +
+    placesIn(editor.wounds).map((place) => ring(editor, place)).join("") +
     (editor.wounds.length > 1 ? editor.wounds.map((wound, i) => number(editor, wound, i)).join("") : "") +
     (editor.tool.name === "drag" ? points(editor) : "") +
     (editor.tool.draw ? editor.tool.draw() : "") +
@@ -16,7 +16,7 @@ function drawingOf(editor) {
 }
 
 function ring(editor, place) {
-  const path = `${pathOf(editor.ringOf(place).map((p) => editor.view.toScreen(p)))}Z`;
+  const path = `${pathOf(ringAt(editor.wounds, place).map((p) => editor.view.toScreen(p)))}Z`;
   const kind = `${place.wound === editor.chosen.wound && !editor.redrawing ? "" : "other"} ${place.ring ? "island" : ""}`;
   return `<path class="rim" d="${path}"/><path class="edge ${kind}" d="${path}"/>`;
 }
@@ -40,8 +40,8 @@ function label(x, y, text) {
 function points(editor) {
   const { wound, ring: chosenRing, point } = editor.chosen;
   const coarse = editor.coarse ? 8 : 6;
-  return editor.rings().filter((place) => place.wound === wound).map((place) => {
-    const ring = editor.ringOf(place);
+  return placesIn(editor.wounds).filter((place) => place.wound === wound).map((place) => {
+    const ring = ringAt(editor.wounds, place);
     return editor.shown(place).map((i) => {
       const [x, y] = editor.view.toScreen(ring[i]);
       const chosen = place.ring === chosenRing && i === point;

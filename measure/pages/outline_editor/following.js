@@ -63,7 +63,7 @@ class Following {
   get joinable() {
     const { paths, taps, closing } = this;
     if (closing || !paths.length || paths.length < taps.length - 1) return null;
-    return this.editor.stretchOf([taps[0], taps[taps.length - 1]]);
+    return this.editor.changes.stretchOf([taps[0], taps[taps.length - 1]]);
   }
 
   /** Put the stretch that was tapped in the place of the old one. */
@@ -72,7 +72,7 @@ class Following {
     if (!stretch) return;
     const path = this.paths.flatMap((one, i) => (i ? one.slice(1) : one));
     this.clear();
-    this.editor.join(stretch, path);
+    this.editor.changes.join(stretch, path);
   }
 
   /** Ask for the next path that is missing; with the last one the ring is closed. */
@@ -89,7 +89,7 @@ class Following {
     } else if (this.closing) {
       const ring = paths.flatMap((path) => path.slice(0, -1));
       this.clear();
-      editor.place(untangled(ring));
+      editor.changes.place(untangled(ring));
     }
   }
 

@@ -28,5 +28,13 @@ class History {
   }
 }
 
-/** Kept while the tab is open, so that undo still works after a visit to another page. */
-const HISTORIES = (globalThis[Symbol.for("ebbline.histories")] ??= new Map());
+/** By photo {history, seq, unsaved}: kept while the tab is open, so that a visit to another page loses no step. */
+const KEPT = (globalThis[Symbol.for("ebbline.outlines")] ??= guarded(new Map()));
+
+/** Let the browser ask before a tab is closed or loaded again while something in it is not saved. */
+function guarded(kept) {
+  addEventListener("beforeunload", (event) => {
+    if ([...kept.values()].some((one) => one.unsaved)) event.preventDefault();
+  });
+  return kept;
+}

@@ -25,8 +25,10 @@ class Link {
 
   send(step) {
     this.seq += 1;
-    this.sent = { wounds: step.wounds, edits: step.edits, seq: this.seq, rev: this.component.data.rev, since: Date.now() };
+    const { rev } = this.component.data;
+    this.sent = { wounds: step.wounds, edits: step.edits, seq: this.seq, rev, since: Date.now() };
     this.post();
+    return this.seq;
   }
 
   ask(request, done) {
@@ -35,9 +37,11 @@ class Link {
     this.post();
   }
 
-  /** Give a request up; its answer, should it come, is not taken. */
+  /** Give a request up; its answer, should it come, is not taken. Returns whether it would have changed the wounds. */
   drop() {
+    const changes = Boolean(this.asked?.request.wounds);
     this.asked = null;
+    return changes;
   }
 
   post() {

@@ -92,36 +92,6 @@ function mutualCrossing(one, other) {
   return null;
 }
 
-/** The first crossing in these wounds: where it is and what crosses; null where there is none. */
-function crossingIn(wounds) {
-  for (const { outline, holes } of wounds) {
-    for (const ring of [outline, ...holes]) {
-      const place = selfCrossing(ring);
-      if (place) return { place, words: "The line crosses itself at the cross." };
-    }
-    for (const [i, hole] of holes.entries()) {
-      const place = mutualCrossing(outline, hole);
-      if (place) return { place, words: "An island reaches over the wound's line at the cross." };
-      for (const other of holes.slice(i + 1)) {
-        const meeting = mutualCrossing(hole, other);
-        if (meeting) return { place: meeting, words: "Two islands overlap at the cross." };
-      }
-    }
-  }
-  return null;
-}
-
-/** Where two wounds overlap, as `crossingIn` tells it. */
-function overlapOf(wounds) {
-  for (let i = 0; i < wounds.length; i++) {
-    for (let j = i + 1; j < wounds.length; j++) {
-      const place = mutualCrossing(wounds[i].outline, wounds[j].outline);
-      if (place) return { place, words: `Wounds ${i + 1} and ${j + 1} overlap at the cross.` };
-    }
-  }
-  return null;
-}
-
 /** The line with the points left out that lie within a tolerance of the rest (Douglas and Peucker 1973). */
 function simpler(line, tolerance) {
   if (line.length < 3) return line.slice();

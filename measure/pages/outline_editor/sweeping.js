@@ -36,7 +36,7 @@ class Sweeping {
       { kind: this.name, wounds: editor.wounds, stroke, radius, edits: editor.history.now.edits + 1 },
       (reply) => {
         this.line = null;
-        if (reply.wounds) editor.swept(reply.wounds, this.name === "add" ? "Area added." : "Area removed.");
+        if (reply.wounds) editor.changes.swept(reply.wounds, this.name === "add" ? "Area added." : "Area removed.");
       },
     );
   }

@@ -28,7 +28,7 @@ class Toolbar {
     const during = (...names) => () => names.includes(editor.tool.name);
     const tapped = () => editor.tool.name === "follow" && editor.tool.taps.length > 0;
     const islandChosen = () => editor.tool.name === "drag" && editor.chosen.ring > 0;
-    this.button("options", "point", "Delete point", () => editor.remove(), {
+    this.button("options", "point", "Delete point", () => editor.changes.deletePoint(), {
       shown: during("drag"),
       able: () => editor.chosen.point !== undefined,
     });
@@ -36,7 +36,7 @@ class Toolbar {
       shown: () => editor.tool.name === "drag" && !islandChosen() && editor.wounds.length > 0,
       pressed: () => choice.whole,
     });
-    this.button("options", "bin", "Delete island", () => editor.removeRing(), { shown: islandChosen });
+    this.button("options", "bin", "Delete island", () => editor.changes.deleteIsland(), { shown: islandChosen });
     for (const size of ["small", "medium", "large"]) {
       this.button("options", size, `${size[0].toUpperCase()}${size.slice(1)}`, () => editor.set({ size }), {
         shown: during("add", "remove"),
@@ -63,17 +63,17 @@ class Toolbar {
     this.button("always", "farther", "Zoom out", () => editor.zoom(1 / 1.5));
     this.button("always", "whole", "Whole photo", () => editor.whole());
     this.button("always", "more", "More", () => this.toggle(), { expanded: () => this.open });
-    this.button("more", "fresh", "Add a wound", () => this.then(() => editor.addWound()), {
+    this.button("more", "fresh", "Add a wound", () => this.then(() => editor.begins("new")), {
       shown: () => editor.wounds.length > 0,
     });
     this.button("more", "next", "Next wound", () => editor.nextWound(), { shown: () => editor.wounds.length > 1 });
-    this.button("more", "island", "Draw an island", () => this.then(() => editor.addIsland()), {
+    this.button("more", "island", "Draw an island", () => this.then(() => editor.begins("island")), {
       shown: () => editor.wounds.length > 0,
     });
-    this.button("more", "bin", "Delete wound", () => this.then(() => editor.removeWound()), {
+    this.button("more", "bin", "Delete wound", () => this.then(() => editor.changes.deleteWound()), {
       shown: () => editor.wounds.length > 0,
     });
-    this.button("more", "again", "Back to the proposal", () => this.then(() => editor.backToProposal()), {
+    this.button("more", "again", "Back to the proposal", () => this.then(() => editor.changes.backToProposal()), {
       able: () => editor.history.now.edits > 0,
     });
     this.rows.more.insertAdjacentHTML("beforeend", KEYS);

@@ -31,10 +31,10 @@ class Tracing {
     this.move(q);
     const { view } = this.editor;
     const path = simpler(this.line, 0.6).map((one) => view.within(view.toPhoto(one)));
-    const stretch = this.isOpen(this.line) && this.editor.stretchOf(path);
+    const stretch = this.isOpen(this.line) && this.editor.changes.stretchOf(path);
     this.line = null;
-    if (stretch) this.editor.join(stretch, path);
-    else this.editor.place(untangled(path));
+    if (stretch) this.editor.changes.join(stretch, path);
+    else this.editor.changes.place(untangled(path));
   }
 
   /** Whether a line ends far from where it began. */
