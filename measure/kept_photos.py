@@ -104,9 +104,10 @@ class KeptPhotos:
         """
         name = self._sign(f"{visit} {photo.sha256}")[:32]
         with self._lock:
-            kept = self._kept.pop(name, None)
+            kept = self._kept.get(name)
         pictures = kept.pictures if kept else _pictures(photo)
         with self._lock:
+            self._kept.pop(name, None)
             self._kept[name] = _Kept(pictures, self._clock() + self._lease_s)
             self._drop()
         return PhotoLinks(*(f"/photo/{name}/{size}.jpg?signature={self._sign(name, size)}" for size in get_args(Size)))

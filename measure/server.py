@@ -1,5 +1,6 @@
 """Starts the pages with settings that keep them private and quiet, and answers their links to photos."""
 
+import os
 import signal
 import sys
 from contextlib import suppress
@@ -23,6 +24,13 @@ _SETTINGS: dict[str, Any] = {
     "client.showErrorLinks": False,  # else an error offers to be searched for on the web
     "theme.primaryColor": "#0b6e75",
 }
+
+_OF_THE_SITE = {
+    "server.baseUrlPath": "STREAMLIT_SERVER_BASE_URL_PATH",
+    "server.sslCertFile": "STREAMLIT_SERVER_SSL_CERT_FILE",
+    "server.sslKeyFile": "STREAMLIT_SERVER_SSL_KEY_FILE",
+}
+"""What a site may set in the environment: where the pages lie, and that they are encrypted."""
 
 _PRIVATE = {
     "Cache-Control": "private, no-store",  # a tablet is shared: no photo stays in its browser's files
@@ -49,9 +57,10 @@ def serve(port: int, host: str) -> None:
     sys.argv = [str(_PAGE)]  # beside it the settings of a site are looked for
     # the base path is known only once the server has read its settings
     routes = [Route(f"{base}/photo/{{name}}/{{size}}.jpg", show_photo) for base in ("", "/{base:path}")]
+    site = {name: os.environ[variable] for name, variable in _OF_THE_SITE.items() if variable in os.environ}
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # ends as Ctrl+C does, in order
     with suppress(KeyboardInterrupt):
-        st.App(_PAGE, routes=routes).run(config=_SETTINGS | {"server.port": port, "server.address": host})
+        st.App(_PAGE, routes=routes).run(config=_SETTINGS | site | {"server.port": port, "server.address": host})
 
 
 async def show_photo(request: "Request") -> "Response":

@@ -133,7 +133,7 @@ def _window(pixels: Pixels, taps: Points) -> _Window:
     left, top = np.maximum(np.floor(taps.min(axis=0) - margin), 0).astype(int)
     right, bottom = np.minimum(np.ceil(taps.max(axis=0) + margin) + 1, (width, height)).astype(int)
     part = pixels[top:bottom, left:right]
-    scale = min(1.0, MAX_WINDOW_PX / max(part.shape[:2]))
+    scale = min(1.0, max(MAX_WINDOW_PX / max(part.shape[:2]), _LEAST_MARGIN_PX / min(part.shape[:2])))
     if scale < 1:
         every = int(_SPARE / scale) | 1  # odd: the pixels that stay are the middles of their blocks
         sparse = np.ascontiguousarray(part[every // 2 :: every, every // 2 :: every])

@@ -40,7 +40,7 @@ def measured(first_sample):
 
 
 def test_document_has_the_keys_of_the_contract(measured):
-    assert set(measured) == {"photo", "calibration", "surface", "checks", "acceptance", "wounds", "flags"}
+    assert set(measured) == {"photo", "calibration", "surface", "checks", "acceptance", "editing", "wounds", "flags"}
     assert set(measured["photo"]) == {"path", "sha256", "width", "height", "taken_at"}
     assert set(measured["calibration"]) == {
         "source", "layouts", "tilt_deg", "mm_per_px", "residual_px", "relative_scale_uncertainty",

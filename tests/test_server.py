@@ -1,10 +1,13 @@
 """The server as a person starts it: links to photos, the port, and how it ends."""
 
+import os
+import shutil
 import signal
 import socket
 import subprocess
 import sys
 import time
+from contextlib import contextmanager
 from io import BytesIO
 from urllib.error import HTTPError, URLError
 from urllib.request import urlopen
@@ -23,6 +26,32 @@ serve(int(sys.argv[1]), "127.0.0.1")
 """Keeps a photo as a page would do, tells its links, and serves."""
 
 
+SERVE_PAGE = """
+import sys
+from pathlib import Path
+import measure.server
+measure.server._PAGE = Path(sys.argv[2])
+measure.server.serve(int(sys.argv[1]), "127.0.0.1")
+"""
+"""Serves another page in place of the product's."""
+
+PAGE = """
+import numpy as np
+import streamlit as st
+from measure.pages.photo_link import photo_links
+from measure.photo import Photo
+
+pixels = np.full((300, 400, 3), 150, dtype=np.uint8)
+links = photo_links(Photo("grey.png", pixels, "ab" * 32, None, None))
+st.html(f'<img id="photo" src="{links.preview}">')
+st.text(links.full)
+st.button("Again")
+"""
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
+
+
 def _free_port():
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
@@ -39,16 +68,25 @@ def _wait(url):
     pytest.fail("the pages did not start")
 
 
+@contextmanager
+def _running(command, **words):
+    """Run a server; end it whatever happens."""
+    with subprocess.Popen(command, text=True, **words) as server:
+        try:
+            yield server
+        finally:
+            server.kill()
+
+
 @pytest.fixture(scope="module")
 def links(first_sample):
     """Serve one photo; give its links, preview and full, with the address before them."""
     port = _free_port()
     command = [sys.executable, "-c", SERVE, str(port), str(first_sample.photo)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True) as server:
+    with _running(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as server:
         told = server.stdout.readline().split()
         _wait(f"http://127.0.0.1:{port}")
         yield [f"http://127.0.0.1:{port}{link}" for link in told]
-        server.terminate()
 
 
 def _answer(url):
@@ -98,7 +136,7 @@ def test_any_other_link_is_answered_with_a_sentence(links, change):
 def test_it_ends_quietly(ending):
     port = _free_port()
     command = [sys.executable, "-m", "measure", "app", "--port", str(port)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as server:
+    with _running(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as server:
         _wait(f"http://127.0.0.1:{port}")
         server.send_signal(ending)
         out, err = server.communicate(timeout=20)
@@ -117,3 +155,41 @@ def test_a_port_that_is_taken_is_said():
     assert ended.returncode == 1
     assert f"Port {port} is not available" in ended.stderr
     assert "Traceback" not in ended.stderr
+
+
+@pytest.mark.browser
+@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
+# Playwright's sync API leaves its event loop to the garbage collector
+@pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::pytest.PytestUnraisableExceptionWarning")
+@pytest.mark.parametrize("base", ["", "/tools/ui"])
+def test_a_page_shows_a_photo_by_its_link(tmp_path, base):
+    """Page and route share one memory; the link stays through runs, differs between visits, and knows the base path."""
+    from playwright.sync_api import sync_playwright
+
+    (tmp_path / "page.py").write_text(PAGE, encoding="utf-8")
+    port = _free_port()
+    address = f"http://127.0.0.1:{port}{base}"
+    command = [sys.executable, "-c", SERVE_PAGE, str(port), str(tmp_path / "page.py")]
+    settings = os.environ | {"STREAMLIT_SERVER_BASE_URL_PATH": base}
+    with (
+        _running(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=settings),
+        sync_playwright() as playwright,
+    ):
+        _wait(address)
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        first, second = (browser.new_page() for _ in range(2))
+        told = []
+        for page in (first, second, first):
+            if page.url == "about:blank":
+                page.goto(address)
+            else:
+                page.get_by_role("button", name="Again").click()
+                page.wait_for_timeout(500)
+            photo = page.locator("#photo")
+            photo.wait_for()
+            page.wait_for_function("document.querySelector('#photo').naturalWidth == 400")
+            told.append(photo.get_attribute("src"))
+            assert _answer(f"http://127.0.0.1:{port}{page.get_by_test_id('stText').inner_text()}")[0] == 200
+        assert told[0].startswith(f"{base}/photo/")
+        assert told[0] == told[2] != told[1]
+        browser.close()

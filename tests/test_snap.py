@@ -116,6 +116,12 @@ def test_a_large_photo_gives_the_same_line_as_a_small_one():
     assert apart((line + 0.5) / 8 - 0.5, edge) < 1.0
 
 
+def test_a_photo_may_be_a_narrow_strip():
+    pixels = np.full((200, 60_000, 3), 150, dtype=np.uint8)
+    line = follow_edge(pixels, (10, 100), (59_000, 100))
+    np.testing.assert_allclose(line[[0, -1]], [(10, 100), (59_000, 100)])
+
+
 # Its ends
 
 
