@@ -33,7 +33,7 @@ class Panel {
     write(this.hint, tool.hint);
     write(this.trouble, troubleOf(editor));
     this.trouble.classList.toggle("top", Boolean(crossing) && view.toScreen(crossing.place)[1] > view.stage[1] / 2);
-    write(this.numbers, data.trouble ? "" : data.numbers.join("\n"));
+    write(this.numbers, data.trouble && current ? "No numbers until this is put right." : data.numbers.join("\n"));
     this.numbers.classList.toggle("old", !current);
     this.numbers.setAttribute("aria-busy", String(!current));
     write(this.status, statusOf(editor));
