@@ -122,6 +122,40 @@ def test_a_path_along_the_edge_begins_and_ends_near_the_taps(prepared):
 # On the page
 
 
+def _told(page):
+    """Give what the page tells the editor."""
+    return json.loads(page.get("bidi_component")[0].proto.json)
+
+
+def test_the_editor_is_told_numbers_lines_and_what_is_kept(page, prepared):
+    assert _told(page)["proposal"] == _told(page)["wounds"] == document(prepared.outlines)["wounds"]
+    _drawn(page).take(_step(_shifted(prepared.outlines, (0.0, 40.0)), seq=3))
+    page.run()
+    told = _told(page)
+    assert told["saved"] == 3
+    assert told["numbers"][0].startswith(page.metric[0].value.split()[0] + " ± ")
+    assert [line["name"] for line in told["lines"]] == ["L", "W"]
+    length = math.dist(*told["lines"][0]["ends"]) * prepared.calibration.plane.mm_per_px(
+        np.mean(told["lines"][0]["ends"], axis=0)
+    )
+    assert length / 10 == pytest.approx(float(page.metric[1].value.split(" x ")[0]), rel=0.03)
+
+
+def test_leaving_would_lose_edits_or_a_kept_reason(page, prepared, tilted):
+    assert not _told(page)["unsaved"]
+    _drawn(page).take(_step(_shifted(prepared.outlines, (0.0, 40.0))))
+    page.run()
+    assert _told(page)["unsaved"]
+    _drawn(page).take(_step(document(prepared.outlines)["wounds"], seq=2, edits=0))
+    page.run()
+    assert not _told(page)["unsaved"]
+    page.file_uploader(key="photo").upload("tilted.jpg", tilted.read_bytes(), "image/jpeg")
+    page.run()
+    assert not _told(page)["unsaved"]
+    page.pills[0].set_value("Best of several").run()
+    assert _told(page)["unsaved"]
+
+
 def test_the_editor_stands_on_the_page(page):
     (component,) = page.get("bidi_component")
     assert component.proto.component_name == "outline_editor"

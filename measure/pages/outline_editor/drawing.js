@@ -39,15 +39,15 @@ function label(x, y, text) {
 
 function points(editor) {
   const { wound, ring: chosenRing, point } = editor.chosen;
-  const coarse = editor.coarse ? 8 : 6;
   return placesIn(editor.wounds).filter((place) => place.wound === wound).map((place) => {
-    const ring = ringAt(editor.wounds, place);
+    const ring = ringAt(editor.wounds, place), gap = (perimeterOf(ring) * editor.view.scale) / FEWEST;
+    const radius = Math.min(editor.coarse ? 8 : 6, 0.4 * gap);
     return editor.shown(place).map((i) => {
       const [x, y] = editor.view.toScreen(ring[i]);
       const chosen = place.ring === chosenRing && i === point;
       return chosen
         ? `<path class="point chosen" d="M${x} ${y - 13}L${x + 13} ${y}L${x} ${y + 13}L${x - 13} ${y}Z"/>`
-        : `<circle class="point" cx="${x}" cy="${y}" r="${coarse}"/>`;
+        : `<circle class="point" cx="${x}" cy="${y}" r="${radius}"/>`;
     }).join("");
   }).join("");
 }

@@ -1,9 +1,11 @@
 // Points that a finger can tell apart. Of a ring with many points only some are shown; dragging a shown point takes
 // the hidden ones beside it along, less so the nearer they are to the next shown point.
 
+const FEWEST = 6; // points of a ring however small it is on the screen
+
 /** Numbers of the points to show: no two nearer than `spacing` along the ring, and `chosen` always. */
 function shownPoints(ring, spacing, chosen = null) {
-  const apart = Math.min(spacing, perimeterOf(ring) / 8);
+  const apart = Math.min(spacing, perimeterOf(ring) / FEWEST);
   const shown = [0];
   let since = 0, left = perimeterOf(ring);
   for (let i = 1; i < ring.length; i++) {
