@@ -493,3 +493,18 @@ def test_every_target_is_large_enough_for_a_gloved_finger(phone):
 def test_letters_typed_in_the_editor_reach_no_key_of_the_page(desk):
     desk.keys("r", "c")
     assert desk.page.get_by_text("Clear caches").count() == 0
+
+
+def test_a_finger_beside_the_stage_scrolls_the_page_and_one_on_it_does_not(phone):
+    place = "document.querySelector('[data-testid=stMain]').scrollTop"
+    before = phone.page.evaluate(place)
+    box = phone.stage.bounding_box()
+    corner = box["x"] + 20, box["y"] + box["height"] - 20  # no line is near
+    phone.finger(_line(corner, (corner[0], corner[1] - 150)))
+    assert phone.page.evaluate(place) == before
+    button = phone.page.get_by_role("button", name="Add area").bounding_box()
+    start = button["x"] + 20, button["y"] + 20
+    phone.finger(_line(start, (start[0], start[1] - 150)))
+    phone.page.wait_for_timeout(300)
+    assert phone.page.evaluate(place) > before + 50
+    assert phone.page.get_by_role("button", name="Add area").get_attribute("aria-pressed") == "false"
