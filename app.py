@@ -5,6 +5,7 @@ from pathlib import Path
 import streamlit as st
 
 import measure
+from measure.pages.answers import keep_answers
 
 PAGES = Path(measure.__file__).parent / "pages"
 
@@ -37,6 +38,7 @@ st.set_page_config(
     page_title="Ebbline", page_icon=PAGES / "icon.png", layout="centered", initial_sidebar_state="collapsed"
 )
 st.html(STYLE)
+keep_answers()
 st.navigation(
     [
         st.Page(PAGES / "photo.py", title="Measure", default=True),

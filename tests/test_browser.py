@@ -1,18 +1,9 @@
 """The pages in a real browser: a phone's screen, touch, keyboard, and no request to anywhere else."""
 
 import json
-import shutil
-import socket
-import subprocess
-import sys
-import time
-from urllib.error import URLError
-from urllib.request import urlopen
 
 import pytest
-
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
+from conftest import CHROMIUM
 
 pytestmark = [
     pytest.mark.browser,
@@ -20,44 +11,6 @@ pytestmark = [
     # Playwright's sync API leaves its event loop to the garbage collector
     pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::pytest.PytestUnraisableExceptionWarning"),
 ]
-
-
-def _free_port():
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
-
-
-@pytest.fixture(scope="module")
-def address():
-    """Start the pages as a person does, and wait until they answer."""
-    port = _free_port()
-    command = [sys.executable, "-m", "measure", "app", "--port", str(port)]
-    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as server:
-        url = f"http://127.0.0.1:{port}"
-        _wait(url)
-        yield url
-        server.terminate()
-
-
-def _wait(url):
-    for _ in range(120):
-        try:
-            with urlopen(url, timeout=5):
-                return
-        except (URLError, ConnectionError):
-            time.sleep(0.25)
-    pytest.fail("the pages did not start")
-
-
-@pytest.fixture(scope="module")
-def browser():
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield started
-        started.close()
 
 
 @pytest.fixture

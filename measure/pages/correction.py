@@ -1,0 +1,56 @@
+"""The outline editor with what it has to know of a photo and its numbers."""
+
+from functools import partial
+from typing import Any
+
+from calibration.errors import EbblineError
+from measure.geometry import Convention
+from measure.pages.edited import Edited, proposal
+from measure.pages.numbers import in_a_line, titled
+from measure.pages.outline_editor import outline_editor
+from measure.pages.photo_link import photo_links
+from measure.pages.saving import editor, unsaved
+from measure.pipeline import Measurement, Prepared, complete
+from measure.wound import Wound
+
+
+def measured(
+    prepared: Prepared, drawn: Edited, convention: Convention, head_deg: float | None
+) -> tuple[Measurement | None, str]:
+    """Measure what is drawn; where it can't be measured, say why instead."""
+    try:
+        editing = drawn.editing(editor(), prepared)
+        how: dict[str, Any] = {"convention": convention, "head_deg": head_deg, "editing": editing}
+        return complete(prepared, drawn.outlines, **how), ""
+    except EbblineError as error:
+        return None, str(error)
+
+
+def correct(prepared: Prepared, drawn: Edited, wounds: tuple[Wound, ...], trouble: str) -> None:
+    """Show the photo with the outlines, to be corrected by a finger, and the numbers of the wounds measured."""
+    photo, links = prepared.photo, photo_links(prepared.photo)
+    data = {
+        "key": photo.sha256,
+        "photo": links.preview,
+        "full": links.full,
+        "width": photo.width,
+        "height": photo.height,
+        "wounds": drawn.wounds,
+        "proposal": proposal(prepared),
+        "edits": drawn.edits,
+        "rev": 1,
+        "saved": drawn.seq,
+        "numbers": [in_a_line(wound, title) for wound, title in titled(wounds)],
+        "lines": [line for wound in wounds for line in _lines(wound, prepared)],
+        "trouble": trouble,
+        "reply": drawn.reply,
+        "unsaved": unsaved(photo.sha256, drawn),
+    }
+    outline_editor(f"outline-{photo.sha256}", data, drawn.take, partial(drawn.answer, photo))
+
+
+def _lines(wound: Wound, prepared: Prepared) -> list[dict[str, Any]]:
+    """Return where length and width were taken, in photo px."""
+    named = {"L": wound.extents.length_line, "W": wound.extents.width_line}
+    to_px = prepared.calibration.plane.to_px
+    return [{"name": name, "ends": to_px(line).tolist()} for name, line in named.items()]

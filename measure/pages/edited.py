@@ -1,0 +1,112 @@
+"""What a person has drawn on a photo: kept in the session, so that no rerun and no other page loses it.
+
+Only outlines are kept, not the photo: a shift's worth of them would fill the memory.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import streamlit as st
+
+from calibration.errors import EbblineError
+from measure.editing import Editing
+from measure.outline import Outline, document
+from measure.photo import Photo
+from measure.pipeline import Prepared
+from measure.snap import follow_edge
+from measure.sweep import add_sweep, remove_sweep
+
+_SWEEPS = {"add": add_sweep, "remove": remove_sweep}
+_DRAWN = "edited"
+
+Wounds = list[dict[str, Any]]
+
+
+@dataclass
+class Edited:
+    """The outlines of one photo as they stand now, in the form in which the browser holds them.
+
+    Attributes
+    ----------
+    wounds : list of dict
+        ``{"outline": [[x, y], ...], "holes": [...]}`` in photo px; may be impossible to measure.
+    seq : int
+        Number of the last step that the browser sent.
+    edits : int
+        Changes from the proposal that are made and not undone.
+    reply : dict
+        Answer to the browser's last request.
+    filed : tuple
+        What of this was saved to a file: number of the step, and the reason for keeping the photo.
+    """
+
+    wounds: Wounds
+    seq: int = 0
+    edits: int = 0
+    reply: dict[str, Any] = field(default_factory=dict)
+    filed: tuple[int, str | None] = (0, None)
+
+    @property
+    def outlines(self) -> tuple[Outline, ...] | None:
+        """What to measure; None while the proposal stands.
+
+        Raises
+        ------
+        OutlineError
+            If a ring has too few points.
+        """
+        return _outlines(self.wounds) if self.edits else None
+
+    def editing(self, by: str, prepared: Prepared) -> Editing | None:
+        """Return who edited, for the record; None while the proposal stands."""
+        return Editing(by, self.edits, prepared.outlines, prepared.method) if self.edits else None
+
+    def take(self, step: Mapping[str, Any]) -> None:
+        """Keep a step that the browser sent, unless a later one is here already."""
+        if step["seq"] > self.seq:
+            self.wounds, self.edits, self.seq = step["wounds"], step["edits"], step["seq"]
+
+    def answer(self, photo: Photo, request: Mapping[str, Any]) -> None:
+        """Answer a request: the path along the edge between two places, or the outlines after a sweep."""
+        seq = request["seq"]
+        if seq == self.reply.get("seq"):
+            return
+        try:
+            self.reply = {"seq": seq} | (_path if request["kind"] == "follow" else _swept)(photo, request)
+        except EbblineError as error:
+            self.reply = {"seq": seq, "trouble": str(error)}
+        if "wounds" in self.reply:
+            self.take({"seq": seq, "edits": request["edits"], "wounds": self.reply["wounds"]})
+
+
+def edited(prepared: Prepared) -> Edited:
+    """Return what was drawn on this photo in this session; at first the proposal."""
+    drawn: dict[str, Edited] = st.session_state.setdefault(_DRAWN, {})
+    digest = prepared.photo.sha256
+    if digest not in drawn:
+        drawn[digest] = Edited(proposal(prepared))
+    return drawn[digest]
+
+
+def proposal(prepared: Prepared) -> Wounds:
+    """Return what was proposed, in the form in which the browser holds it."""
+    return document(prepared.outlines)["wounds"]
+
+
+def _outlines(wounds: Wounds) -> tuple[Outline, ...]:
+    return tuple(Outline(np.array(wound["outline"]), tuple(map(np.array, wound["holes"]))) for wound in wounds)
+
+
+def _path(photo: Photo, request: Mapping[str, Any]) -> dict[str, Any]:
+    path = follow_edge(photo.pixels, np.array(request["from"], float), np.array(request["to"], float))
+    return {"path": np.round(path, 2).tolist()}
+
+
+def _swept(photo: Photo, request: Mapping[str, Any]) -> dict[str, Any]:
+    before = _outlines(request["wounds"])
+    after = _SWEEPS[request["kind"]](before, request["stroke"], request["radius"], photo.width, photo.height)
+    if len(after) == len(before) and all(one is other for one, other in zip(after, before, strict=True)):
+        return {"trouble": "That changed nothing. Rub across the line."}
+    return {"wounds": document(after)["wounds"]}

@@ -1,0 +1,32 @@
+// A burst of arrow keys: it moves the chosen point, or the whole wound, and is one step, sent when it ends.
+
+const BURST_MS = 350;
+
+class Burst {
+  constructor(editor) {
+    this.editor = editor;
+    this.going = null;
+  }
+
+  /** Move by some pixels of the photo. */
+  move(d) {
+    const { editor } = this, { chosen, choice, history, view } = editor, { wounds } = history.now;
+    const ring = ringAt(wounds, chosen);
+    const moves = () => withMoved(ring, weightsOf(ring, editor.shown(chosen), chosen.point), d, (p) => view.within(p));
+    const fresh = choice.whole
+      ? withWound(wounds, chosen.wound, shifted(wounds[chosen.wound], d, view))
+      : withRing(wounds, chosen, moves());
+    if (this.going) history.now = { ...history.now, wounds: fresh };
+    else history.push({ wounds: fresh, edits: history.now.edits + 1 });
+    clearTimeout(this.going);
+    this.going = setTimeout(() => this.end(), BURST_MS);
+    if (!choice.whole) view.reveal(ringAt(fresh, chosen)[chosen.point]);
+  }
+
+  end() {
+    if (!this.going) return;
+    clearTimeout(this.going);
+    this.going = null;
+    this.editor.send("Moved.");
+  }
+}

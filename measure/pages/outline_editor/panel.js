@@ -1,0 +1,58 @@
+// The panel: the rooms of the editor, and what is said in them.
+
+const ROOMS = `
+<p class="hint"></p>
+<div class="stage">
+  <div class="mat"><img class="photo" alt="" draggable="false"></div>
+  <svg class="overlay" tabindex="0" role="application" aria-label="Outline on the photo. N: next point, arrows: move it."></svg>
+  <canvas class="glass" hidden aria-hidden="true"></canvas>
+  <p class="trouble" role="alert"></p>
+</div>
+<p class="numbers" aria-live="polite"></p>
+<p class="status"></p>
+<div class="toolbar"></div>
+<p class="said" role="status" aria-live="polite"></p>`;
+
+class Panel {
+  constructor(root) {
+    root.querySelector(".outline-editor").innerHTML = ROOMS;
+    for (const name of ["hint", "stage", "photo", "overlay", "glass", "trouble", "numbers", "status", "toolbar", "said"]) {
+      this[name] = root.querySelector(`.${name}`);
+    }
+  }
+
+  /** Say something to who listens to the screen. */
+  say(text) {
+    this.said.textContent = text;
+  }
+
+  paint(editor) {
+    const { crossing, view, data, current, link, tool } = editor;
+    this.overlay.innerHTML = drawingOf(editor);
+    this.overlay.classList.toggle("still", Boolean(link.asked) && !tool.patient);
+    write(this.hint, tool.hint);
+    write(this.trouble, troubleOf(editor));
+    this.trouble.classList.toggle("top", Boolean(crossing) && view.toScreen(crossing.place)[1] > view.stage[1] / 2);
+    write(this.numbers, data.trouble && current ? "No numbers until this is put right." : data.numbers.join("\n"));
+    this.numbers.classList.toggle("old", !current);
+    this.numbers.setAttribute("aria-busy", String(!current));
+    write(this.status, statusOf(editor));
+  }
+}
+
+function write(element, text) {
+  if (element.textContent !== text) element.textContent = text;
+}
+
+function troubleOf({ crossing, complaint, current, data }) {
+  if (crossing) return `${crossing.words} Drag it apart there, or tap Undo.`;
+  return complaint || (current ? data.trouble : "");
+}
+
+function statusOf({ link, history, data }) {
+  if (link.late) return "No answer yet: not saved. Trying again; keep this page open.";
+  if (link.asked) return "Working ...";
+  const { edits } = history.now, proposed = data.proposal.length > 0;
+  if (!edits) return proposed ? "As proposed" : "";
+  return `${edits} ${edits === 1 ? "change" : "changes"}${proposed ? " to the proposal" : ""}`;
+}
