@@ -72,7 +72,7 @@ def learn(
     if len(groups) < FEWEST or not any(example.mask.any() for example in examples):
         with_wound = sum(bool(example.mask.any()) for example in examples)
         raise ExamplesError(
-            f"Too few examples: {len(groups)} groups of photographs, a wound in {with_wound} of the photographs; at least "
+            f"Too few examples: {len(groups)} groups of photographs, a wound in {with_wound} of the photos; at least "
             f"{FEWEST} groups and one wound are needed, and some hundred make it worth while."
         )
     seen, held_out = split(examples)
