@@ -6,9 +6,10 @@ above its threshold is wound; the width of the band in which it hesitates tells 
 
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
+from threading import Lock
 
 import cv2
 import numpy as np
@@ -76,6 +77,7 @@ class Network:
 
     path: Path
     facts: Facts
+    _turn: Lock = field(default_factory=Lock, repr=False)  # one question at a time: OpenCV's networks know no threads
 
     @property
     def name(self) -> str:
@@ -107,8 +109,9 @@ class Network:
         height, width = picture.shape[:2]
         square = np.zeros((self.facts.side, self.facts.side, 3), np.uint8)
         square[:height, :width] = picture
-        self._net.setInput(cv2.dnn.blobFromImage(square))
-        half = np.asarray(self._net.forward())[0, 0]
+        with self._turn:
+            self._net.setInput(cv2.dnn.blobFromImage(square))
+            half = np.array(self._net.forward()[0, 0])
         whole = cv2.resize(half, (self.facts.side, self.facts.side), interpolation=cv2.INTER_LINEAR)
         return np.asarray(whole[:height, :width], dtype=np.float32)
 

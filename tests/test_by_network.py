@@ -1,6 +1,7 @@
 """The proposal by the network: near the truth on every tone, silent where there is no wound, and sure of it or not."""
 
 import json
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import cache
 
@@ -182,6 +183,15 @@ def test_a_turned_photo_gets_nearly_the_same_outline():
     turned = np.ascontiguousarray(np.rot90(photo.pixels))
     upright, lying = (area_of(propose_outlines(pixels)) for pixels in (photo.pixels, turned))
     assert lying.area == pytest.approx(upright.area, rel=0.08)
+
+
+def test_two_pages_may_ask_at_once():
+    """OpenCV's networks know no threads, and each person's page runs in one of its own."""
+    names = ["very light skin", "dark skin"] * 4
+    with ThreadPoolExecutor(4) as pool:
+        together = list(pool.map(proposed, names))
+    for name, found in zip(names, together, strict=True):
+        assert area_of(found).equals(area_of(proposed(name)))
 
 
 # A network of the site's own
