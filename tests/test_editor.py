@@ -372,7 +372,7 @@ def test_the_numbers_are_those_of_the_pipeline_and_saved_with_initials(visitor, 
     visitor.drag(_line((x, y), (x + 25, y - 20)))
     visitor.page.get_by_label("Your initials or staff code").fill("KL")
     assert visitor.page.get_by_role("button", name="Save numbers (JSON)").count() == 0
-    visitor.page.get_by_role("button", name="Save with these initials").click()
+    visitor.page.get_by_role("button", name="Use these initials").click()
     saved = visitor.saved()
     prepared = prepare(read_photo(first_sample.photo))
     outlines = parse_outlines(saved, prepared.photo.width, prepared.photo.height)
@@ -427,7 +427,7 @@ def test_a_rerun_and_another_page_lose_nothing(visitor):
     assert visitor.status == "As proposed"
 
 
-def test_leaving_asks_first_while_edits_are_not_saved(visitor):
+def test_leaving_asks_first_while_edits_are_not_saved(visitor, address):
     asked = []
 
     def answer(dialog):
@@ -438,9 +438,11 @@ def test_leaving_asks_first_while_edits_are_not_saved(visitor):
     x, y = visitor.points[4]
     visitor.drag(_line((x, y), (x + 25, y - 20)))
     visitor.page.get_by_label("Your initials or staff code").fill("KL")
-    visitor.page.get_by_role("button", name="Save with these initials").click()
+    visitor.page.get_by_role("button", name="Use these initials").click()
     visitor.page.get_by_role("button", name="Save numbers (JSON)").wait_for()
-    visitor.page.reload()
+    visitor.page.get_by_role("link", name="Stickers").first.click()
+    visitor.page.get_by_text("Print stickers").wait_for()
+    visitor.page.goto(address)
     assert asked == ["beforeunload"]
     visitor.page.get_by_test_id("stFileUploader").wait_for()
     visitor.upload()
