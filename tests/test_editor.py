@@ -13,6 +13,7 @@ from measure.outline import dice, parse_outlines, polygon, read_outlines
 from measure.photo import read_photo
 from measure.pipeline import complete, prepare
 from measure.report import rows
+from measure.verdict import MIN_POINTS
 
 pytestmark = [
     pytest.mark.browser,
@@ -228,6 +229,7 @@ def test_a_trace_by_finger_replaces_the_outline(phone):
     assert len(phone.rings) == 1
     drawn = polygon(parse_outlines({"wounds": [{"outline": phone.rings[0]}]}, 10**5, 10**5)[0])
     assert drawn.area == pytest.approx(math.pi * (radius / scale) ** 2, rel=0.02)
+    assert len(phone.rings[0]) >= MIN_POINTS
     assert phone.trouble == ""
 
 
@@ -262,6 +264,14 @@ def test_a_part_is_traced_anew_from_line_to_line(phone):
     assert len(before) / 2 < len(kept) < len(before)
     assert any(math.dist(phone.at(point), outward) < 3 for point in after)
     assert phone.status == "1 change to the proposal"
+
+
+def test_a_trace_that_leads_nowhere_changes_nothing(phone):
+    phone.press("Trace")
+    x, y = phone.centre
+    phone.finger(_line((x - 30, y), (x + 30, y + 8)))
+    assert phone.trouble == "Begin and end on the line to correct a part; or draw all the way round."
+    assert phone.status == "As proposed"
 
 
 def test_a_part_is_tapped_anew_and_joined(desk):
