@@ -119,7 +119,9 @@ def test_dragging_the_line_adds_a_point(desk):
     desk.press("Whole photo")
     desk.press("Zoom in")
     desk.press("Trace")
-    desk.drag([(desk.centre[0] + x, desk.centre[1] + y) for x, y in ((-90, -90), (90, -90), (90, 90), (-90, 90))])
+    desk.drag(
+        [(desk.centre[0] + x, desk.centre[1] + y) for x, y in ((-90, -90), (90, -90), (90, 90), (-90, 90), (-90, -80))]
+    )
     desk.press("Drag")
     before = len(desk.rings[0])
     side = desk.centre[0] + 17, desk.centre[1] - 90  # between two corners

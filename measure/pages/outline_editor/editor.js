@@ -310,7 +310,9 @@ class Editor {
 
   /** Look for what crosses. Wounds may touch: where Python finds nothing wrong with them, they do not overlap. */
   look() {
-    this.crossing = crossingIn(this.wounds);
+    if (this.looked !== this.wounds) this.within = crossingIn(this.wounds); // while the photo is only moved it stays
+    this.looked = this.wounds;
+    this.crossing = this.within;
     if (!this.crossing && (!this.current || this.data.trouble)) this.crossing = overlapOf(this.wounds);
   }
 
