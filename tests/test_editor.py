@@ -313,6 +313,12 @@ def test_the_brush_adds_and_removes(phone):
     phone.finger(_line((x, y), (x - 30, y)))
     assert phone.area < added
     assert phone.status == "2 changes to the proposal"
+    phone.press("Undo")
+    assert phone.area == added
+    phone.press("Undo")
+    assert phone.area == area
+    phone.press("Redo")
+    assert phone.area == added
 
 
 def test_islands_are_cut_traced_and_deleted(desk):
