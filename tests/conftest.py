@@ -104,7 +104,7 @@ def _wait(url):
     pytest.fail("the pages did not start")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser():
     from playwright.sync_api import sync_playwright
 

@@ -2,6 +2,7 @@
 
 import json
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from test_pages import APP, _buttons, _texts
 
 from measure.editing import Editing
 from measure.outline import document, parse_outlines, polygon
+from measure.pages import outline_editor
 from measure.pages.edited import Edited
 from measure.photo import read_photo
 from measure.pipeline import complete, prepare
@@ -154,6 +156,11 @@ def test_leaving_would_lose_edits_or_a_kept_reason(page, prepared, tilted):
     assert not _told(page)["unsaved"]
     page.pills[0].set_value("Best of several").run()
     assert _told(page)["unsaved"]
+
+
+def test_every_file_of_the_script_is_joined_once():
+    files = {path.stem for path in Path(outline_editor.__file__).parent.glob("*.js")}
+    assert sorted(outline_editor._ORDER) == sorted(files)
 
 
 def test_the_editor_stands_on_the_page(page):

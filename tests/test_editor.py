@@ -13,6 +13,7 @@ from measure.outline import dice, parse_outlines, polygon, read_outlines
 from measure.photo import read_photo
 from measure.pipeline import complete, prepare
 from measure.report import rows
+from measure.verdict import MIN_POINTS
 
 pytestmark = [
     pytest.mark.browser,
@@ -118,7 +119,9 @@ def test_dragging_the_line_adds_a_point(desk):
     desk.press("Whole photo")
     desk.press("Zoom in")
     desk.press("Trace")
-    desk.drag([(desk.centre[0] + x, desk.centre[1] + y) for x, y in ((-90, -90), (90, -90), (90, 90), (-90, 90))])
+    desk.drag(
+        [(desk.centre[0] + x, desk.centre[1] + y) for x, y in ((-90, -90), (90, -90), (90, 90), (-90, 90), (-90, -80))]
+    )
     desk.press("Drag")
     before = len(desk.rings[0])
     side = desk.centre[0] + 17, desk.centre[1] - 90  # between two corners
@@ -228,6 +231,7 @@ def test_a_trace_by_finger_replaces_the_outline(phone):
     assert len(phone.rings) == 1
     drawn = polygon(parse_outlines({"wounds": [{"outline": phone.rings[0]}]}, 10**5, 10**5)[0])
     assert drawn.area == pytest.approx(math.pi * (radius / scale) ** 2, rel=0.02)
+    assert len(phone.rings[0]) >= MIN_POINTS
     assert phone.trouble == ""
 
 
@@ -262,6 +266,14 @@ def test_a_part_is_traced_anew_from_line_to_line(phone):
     assert len(before) / 2 < len(kept) < len(before)
     assert any(math.dist(phone.at(point), outward) < 3 for point in after)
     assert phone.status == "1 change to the proposal"
+
+
+def test_a_trace_that_leads_nowhere_changes_nothing(phone):
+    phone.press("Trace")
+    x, y = phone.centre
+    phone.finger(_line((x - 30, y), (x + 30, y + 8)))
+    assert phone.trouble == "Begin and end on the line to correct a part; or draw all the way round."
+    assert phone.status == "As proposed"
 
 
 def test_a_part_is_tapped_anew_and_joined(desk):
@@ -301,6 +313,12 @@ def test_the_brush_adds_and_removes(phone):
     phone.finger(_line((x, y), (x - 30, y)))
     assert phone.area < added
     assert phone.status == "2 changes to the proposal"
+    phone.press("Undo")
+    assert phone.area == added
+    phone.press("Undo")
+    assert phone.area == area
+    phone.press("Redo")
+    assert phone.area == added
 
 
 def test_islands_are_cut_traced_and_deleted(desk):
@@ -372,7 +390,7 @@ def test_the_numbers_are_those_of_the_pipeline_and_saved_with_initials(visitor, 
     visitor.drag(_line((x, y), (x + 25, y - 20)))
     visitor.page.get_by_label("Your initials or staff code").fill("KL")
     assert visitor.page.get_by_role("button", name="Save numbers (JSON)").count() == 0
-    visitor.page.get_by_role("button", name="Save with these initials").click()
+    visitor.page.get_by_role("button", name="Use these initials").click()
     saved = visitor.saved()
     prepared = prepare(read_photo(first_sample.photo))
     outlines = parse_outlines(saved, prepared.photo.width, prepared.photo.height)
@@ -427,7 +445,7 @@ def test_a_rerun_and_another_page_lose_nothing(visitor):
     assert visitor.status == "As proposed"
 
 
-def test_leaving_asks_first_while_edits_are_not_saved(visitor):
+def test_leaving_asks_first_while_edits_are_not_saved(visitor, address):
     asked = []
 
     def answer(dialog):
@@ -438,9 +456,11 @@ def test_leaving_asks_first_while_edits_are_not_saved(visitor):
     x, y = visitor.points[4]
     visitor.drag(_line((x, y), (x + 25, y - 20)))
     visitor.page.get_by_label("Your initials or staff code").fill("KL")
-    visitor.page.get_by_role("button", name="Save with these initials").click()
+    visitor.page.get_by_role("button", name="Use these initials").click()
     visitor.page.get_by_role("button", name="Save numbers (JSON)").wait_for()
-    visitor.page.reload()
+    visitor.page.get_by_role("link", name="Stickers").first.click()
+    visitor.page.get_by_text("Print stickers").wait_for()
+    visitor.page.goto(address)
     assert asked == ["beforeunload"]
     visitor.page.get_by_test_id("stFileUploader").wait_for()
     visitor.upload()

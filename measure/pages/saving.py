@@ -62,7 +62,7 @@ def _named() -> bool:
         return True
     with st.form("who", border=True):
         said = st.text_input("Your initials or staff code, no name", max_chars=MAX_BY, key="who-edits")
-        pressed = st.form_submit_button("Save with these initials", type="primary", width="stretch")
+        pressed = st.form_submit_button("Use these initials", type="primary", width="stretch")
     if pressed:
         try:
             st.session_state[_BY] = usable_by(said)

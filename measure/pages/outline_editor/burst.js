@@ -13,9 +13,9 @@ class Burst {
     const { editor } = this, { chosen, choice, history, view } = editor, { wounds } = history.now;
     const ring = ringAt(wounds, chosen);
     const moves = () => withMoved(ring, weightsOf(ring, editor.shown(chosen), chosen.point), d, (p) => view.within(p));
-    const fresh = choice.whole
+    const fresh = rounded(choice.whole
       ? withWound(wounds, chosen.wound, shifted(wounds[chosen.wound], d, view))
-      : withRing(wounds, chosen, moves());
+      : withRing(wounds, chosen, moves()));
     if (this.going) history.now = { ...history.now, wounds: fresh };
     else history.push({ wounds: fresh, edits: history.now.edits + 1 });
     clearTimeout(this.going);

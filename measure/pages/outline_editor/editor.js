@@ -35,7 +35,7 @@ class Editor {
     this.rev = data.rev;
     this.history = goesOn ? kept.history : new History({ wounds: data.wounds, edits: data.edits });
     this.seq = goesOn ? kept.seq : data.saved; // of the last step
-    this.link = new Link(Math.max(this.seq, data.saved), () => this.draw());
+    this.link = new Link(Math.max(this.seq, data.saved, data.reply.seq ?? 0), () => this.draw());
     this.unsent = this.seq > data.saved;
     this.chosen = { wound: 0, ring: 0 };
     for (const other of KEPT.values()) other.unsaved = false; // another photo took its place
@@ -113,7 +113,7 @@ class Editor {
     this.draft = null;
     if (!this.ready()) return this.draw();
     this.chosen = chosen;
-    this.take(wounds, said, edits);
+    this.take(rounded(wounds), said, edits);
     this.send(said);
   }
 
@@ -310,7 +310,9 @@ class Editor {
 
   /** Look for what crosses. Wounds may touch: where Python finds nothing wrong with them, they do not overlap. */
   look() {
-    this.crossing = crossingIn(this.wounds);
+    if (this.looked !== this.wounds) this.within = crossingIn(this.wounds); // while the photo is only moved it stays
+    this.looked = this.wounds;
+    this.crossing = this.within;
     if (!this.crossing && (!this.current || this.data.trouble)) this.crossing = overlapOf(this.wounds);
   }
 

@@ -27,7 +27,7 @@ class Keyboard {
 
   onStage(event) {
     if (event.ctrlKey || event.metaKey || event.altKey) return false;
-    const act = this.acts(event)[event.key.length === 1 ? event.key.toLowerCase() : event.key];
+    const act = this.acts()[event.key.length === 1 ? event.key.toLowerCase() : event.key];
     if (ARROWS[event.key]) this.arrow(ARROWS[event.key], event.shiftKey);
     else if (act) act();
     else return false;

@@ -33,6 +33,10 @@ function areaOf(ring) {
   return Math.abs(sum) / 2;
 }
 
+function lengthOf(line) {
+  return line.slice(1).reduce((sum, end, i) => sum + distance(line[i], end), 0);
+}
+
 function perimeterOf(ring) {
   return ring.reduce((sum, a, i) => sum + distance(a, ring[(i + 1) % ring.length]), 0);
 }

@@ -30,17 +30,24 @@ class Tracing {
     if (!this.line) return;
     this.move(q);
     const { view } = this.editor;
-    const path = simpler(this.line, 0.6).map((one) => view.within(view.toPhoto(one)));
-    const stretch = this.isOpen(this.line) && this.editor.changes.stretchOf(path);
+    const tolerance = Math.min(0.6, 0.0008 * lengthOf(this.line)); // a round wound keeps some thirty points
+    const path = simpler(this.line, tolerance).map((one) => view.within(view.toPhoto(one)));
+    const open = this.isOpen(this.line), { changes } = this.editor;
     this.line = null;
-    if (stretch) this.editor.changes.join(stretch, path);
-    else this.editor.changes.place(untangled(path));
+    const stretch = open && changes.stretchOf(path);
+    if (stretch) changes.join(stretch, path);
+    else if (open) this.editor.complain(this.advice);
+    else changes.place(untangled(path));
+  }
+
+  get advice() {
+    const part = this.editor.target === "this" ? "Begin and end on the line to correct a part; or draw" : "Draw";
+    return `${part} all the way round.`;
   }
 
   /** Whether a line ends far from where it began. */
   isOpen(line) {
-    const length = line.slice(1).reduce((sum, end, i) => sum + distance(line[i], end), 0);
-    return distance(line[0], line[line.length - 1]) > 0.3 * length;
+    return distance(line[0], line[line.length - 1]) > 0.3 * lengthOf(line);
   }
 
   cancel() {

@@ -27,6 +27,12 @@ function withoutIsland(wounds, { wound, ring }) {
   return withWound(wounds, wound, { ...wounds[wound], holes: wounds[wound].holes.filter((_, i) => i !== ring - 1) });
 }
 
+/** Wounds with coordinates to hundredths of a pixel, as files keep them: what is measured is what is saved. */
+function rounded(wounds) {
+  const round = (ring) => ring.map((p) => p.map((x) => Math.round(x * 100) / 100));
+  return wounds.map(({ outline, holes }) => ({ outline: round(outline), holes: holes.map(round) }));
+}
+
 /** A wound moved as a whole, just so far that it stays in the photo. */
 function shifted(wound, d, view) {
   const [left, top, right, bottom] = boxOf([wound.outline]);
