@@ -41,10 +41,14 @@ _TIPS = """
 
 
 def show() -> None:
-    """Draw the page: verdict, upload, numbers, step to take, in this order whatever is known first."""
+    """Draw the page: verdict, what to do next, numbers, in this order whatever is known first.
+
+    Next is another photo where this one will not do, so that the chooser stands below the verdict; where it will, the
+    outline is next, and the chooser stands at the end.
+    """
     st.title("Measure a wound", anchor=False)
-    verdict, chooser, result = st.container(), st.container(), st.container()
-    upload = st.session_state.get(_PHOTO)  # known before the chooser is drawn, which stands below the verdict
+    verdict, chooser, result, another = st.container(), st.container(), st.container(), st.container()
+    upload = st.session_state.get(_PHOTO)  # known before the chooser is drawn
     with verdict:
         photo = opened(upload.file_id, upload.getvalue(), upload.name) if upload else kept()
         if photo and photo.prepared is None:
@@ -59,7 +63,8 @@ def show() -> None:
         _choose(chooser, _AGAIN)
         st.markdown(_TIPS)
         return
-    _measured(photo.prepared, verdict, chooser, result)
+    failed = _measured(photo.prepared, verdict, result)
+    _choose(*((chooser, _AGAIN) if failed else (another, _ANOTHER)))
     with st.expander("What was read from the photo"):
         st.image(photo.picture, width="stretch", alt="The photo with the sticker as found.")
         st.caption(_caption(photo.prepared))
@@ -83,21 +88,21 @@ def _choose(place: DeltaGenerator, label: str) -> None:
         place.html(f'<style>{_PLUS}::after {{ content: "{label}"; }} {_PLUS} {{ {look} }}</style>')
 
 
-def _measured(prepared: Prepared, verdict: DeltaGenerator, chooser: DeltaGenerator, result: DeltaGenerator) -> None:
-    """Measure a photo, and fill the places of the page with what is said about it."""
+def _measured(prepared: Prepared, verdict: DeltaGenerator, result: DeltaGenerator) -> bool:
+    """Measure a photo, fill the places of the page with what is said about it, and tell whether a check failed."""
     convention, head_deg = _convention()
     drawn = edited(prepared)
     measurement, trouble = measured(prepared, drawn, convention, head_deg)
     checks = measurement.checks if measurement else prepared.checks
     with verdict:
         _verdict(prepared, checks, found=bool(drawn.wounds))
-    _choose(chooser, _AGAIN if any(not check.ok for check in checks) else _ANOTHER)
     with result:
         correct(prepared, drawn, measurement.wounds if measurement else (), trouble)
         if measurement:
             _result(measurement, drawn)
         else:
             st.error(trouble, icon=":material/error:")
+    return any(not check.ok for check in checks)
 
 
 def _result(measurement: Measurement, drawn: Edited) -> None:
