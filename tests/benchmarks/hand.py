@@ -4,6 +4,7 @@ It has the operations of the outline editor, each of which counts as one edit:
 
 drag   a point to the reference's edge, or an edge, which adds a point there (`drag`);
 sweep  the brush along the edge, at most a quarter of the wound's perimeter, to add or to remove, with one radius;
+redraw a stretch: one stroke along the edge as long as that, from the drawn line to the drawn line (`stretch`);
 remove a false wound or a hole;
 trace  a wound that was missed anew, one stroke however long.
 
@@ -26,7 +27,9 @@ from measure.outline import Outline, OutlineError, from_polygon, iou, polygon
 from measure.overlap import mask_of
 from measure.sweep import add_sweep, remove_sweep
 from tests.benchmarks.drag import Run, runs
+from tests.benchmarks.redraw import Redraws
 from tests.benchmarks.reference import Points, Reference, signed_area
+from tests.benchmarks.stretch import drawn_anew, reach_px
 from tests.benchmarks.stroke import Stroke, Strokes
 
 MOST_EDITS = 20
@@ -38,6 +41,9 @@ photo of 512."""
 
 HOPELESS = 0.25
 """IoU of a wound with the outline that touches it, below which it may be traced anew."""
+
+STRAYS_OVER = 0.16
+"""Of the wound's equivalent diameter: how slowly a drawn line strays, as one swept with a middling brush does."""
 
 _BRUSH_SIDE = 4096.0  # px of the photo on which the brush works: its limits for slips are meant for such
 _TARGETS = 128  # points of the reference's edge to which the hand may drag
@@ -72,6 +78,7 @@ class _Move:
     points: Points | None = None
     run: Run | None = None
     stroke: Stroke | None = None
+    path: Points | None = None
 
 
 def replay(  # noqa: PLR0913 - what is drawn, the truth, and how the hand is
@@ -80,6 +87,7 @@ def replay(  # noqa: PLR0913 - what is drawn, the truth, and how the hand is
     *,
     goal: float = 0.95,
     brush: bool = True,
+    redraw: bool = True,
     jitter: tuple[float, float] = JITTER,
     seed: int = 1,
 ) -> Replay:
@@ -94,13 +102,16 @@ def replay(  # noqa: PLR0913 - what is drawn, the truth, and how the hand is
     goal : float
         IoU at which the hand stops.
     brush : bool
-        Whether it may sweep; without it drags, and what no drag can do: remove a false wound, trace a missed one.
+        Whether it may sweep.
+    redraw : bool
+        Whether it may redraw stretches; without both it drags, and does what no drag can do: remove a false wound,
+        trace a missed one.
     jitter : tuple of float
         As `JITTER`.
     seed : int
         Of the jitter.
     """
-    hand = _Hand(reference, jitter, np.random.default_rng((seed, 13)), brush=brush)
+    hand = _Hand(reference, jitter, np.random.default_rng((seed, 13)), brush=brush, redraw=redraw)
     now, made, done = tuple(outlines), [hand.iou(tuple(outlines))], []
     while made[-1] < goal and len(done) < MOST_EDITS:
         step = hand.step(now, made[-1])
@@ -120,9 +131,10 @@ class _Hand:
         random: np.random.Generator,
         *,
         brush: bool = True,
+        redraw: bool = True,
     ) -> None:
         self.reference = reference
-        self.brush = brush
+        self.brush, self.redraw = brush, redraw
         self.random = random
         self.height, self.width = reference.mask.shape
         self.sigma = max(jitter[0] * reference.diameter, jitter[1] * max(self.height, self.width) / 512)
@@ -132,7 +144,7 @@ class _Hand:
         if reference.area:
             self.targets = reference.edge(max(reference.perimeter / _TARGETS, 0.7))
         self.nearest = cKDTree(self.targets) if len(self.targets) else None
-        self.strokes = Strokes(reference)
+        self.strokes, self.redraws = Strokes(reference), Redraws(reference)
 
     def iou(self, outlines: Outlines) -> float:
         """Return the IoU with the reference; 1 where both are empty."""
@@ -144,6 +156,8 @@ class _Hand:
         moves += self._fresh_starts(outlines, before)
         if self.brush:
             moves += self._sweeps(outlines)
+        if self.redraw:
+            moves += self._redraws(outlines)
         useful = [move for move in moves if move.iou > before + _LEAST_GAIN or self._clears(move)]
         for move in sorted(useful, key=lambda move: -move.iou)[:_MOST_TRIED]:
             exact = self._done(outlines, move, 0.0)
@@ -234,6 +248,20 @@ class _Hand:
             operation = "sweep to add" if stroke.adds else "sweep to remove"
             yield _Move(float(self._iou(common + more, area + more - less)), operation, stroke=stroke)
 
+    def _redraws(self, outlines: Outlines) -> Iterator[_Move]:
+        """Yield the best stretches to draw anew, weighed as they would be done exactly."""
+        if not outlines:
+            return
+        common, area = self._sums(outlines)
+        reach = reach_px(outlines, self.width, self.height)
+        for number, outline in enumerate(outlines):
+            for ring, sign in ((outline.exterior, 1), *((hole, -1) for hole in outline.holes)):
+                paths = self.redraws.best(ring, sign, reach, lambda more, wider: self._iou(common + more, area + wider))
+                for path in paths:
+                    after = self._redrawn(outlines, number, path)
+                    if after is not None:
+                        yield _Move(float(self.iou(after)), "redraw", number, path=path)
+
     # Doing it
 
     def _done(self, outlines: Outlines, move: _Move, sigma: float) -> Outlines | None:
@@ -244,6 +272,9 @@ class _Hand:
             return self._traced(outlines, self.reference.parts[move.wound], sigma)
         if move.stroke is not None:
             return self._swept(outlines, move, sigma)
+        if move.path is not None:
+            path = self._shaken(move.path, sigma, smooth=STRAYS_OVER * self.reference.diameter)
+            return self._redrawn(outlines, move.wound, path)
         return self._dragged(outlines, move, sigma)
 
     def _removed(self, outlines: Outlines, move: _Move) -> Outlines:
@@ -265,11 +296,12 @@ class _Hand:
         outline = outlines[move.wound]
         rings = [outline.exterior, *outline.holes]
         rings[move.ring] = move.run.put(rings[move.ring], self._shaken(move.points, sigma))
-        after = Polygon(rings[0], rings[1:])
-        others = [polygon(each) for number, each in enumerate(outlines) if number != move.wound]
-        if not after.is_valid or any(after.intersects(other) for other in others):
-            return None
-        return _with(outlines, move.wound, Outline(rings[0], tuple(rings[1:])))
+        return _sound(outlines, move.wound, rings)
+
+    def _redrawn(self, outlines: Outlines, wound: int, path: Points) -> Outlines | None:
+        within = np.clip(path, -0.5, np.array([self.width, self.height]) - 0.5)
+        rings = drawn_anew(outlines[wound], within, reach_px(outlines, self.width, self.height))
+        return None if rings is None else _sound(outlines, wound, rings)
 
     def _swept(self, outlines: Outlines, move: _Move, sigma: float) -> Outlines | None:
         sweep = add_sweep if move.stroke.adds else remove_sweep
@@ -291,6 +323,15 @@ class _Hand:
         knots = np.linspace(0, way[-1], max(round(way[-1] / smooth), 1) + 1)
         strays = self.random.normal(0, sigma, (2, len(knots)))
         return points + np.column_stack([np.interp(way, knots, stray) for stray in strays])
+
+
+def _sound(outlines: Outlines, number: int, rings: Sequence[Points]) -> Outlines | None:
+    """Return the outlines with one wound's rings changed; None where it would cross itself or another wound."""
+    after = Polygon(rings[0], rings[1:])
+    others = [polygon(each) for other, each in enumerate(outlines) if other != number]
+    if not after.is_valid or any(after.intersects(other) for other in others):
+        return None
+    return _with(outlines, number, Outline(rings[0], tuple(rings[1:])))
 
 
 def _with(outlines: Outlines, number: int, changed: Outline) -> Outlines:

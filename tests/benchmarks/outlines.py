@@ -89,7 +89,8 @@ def trial(folder: Path, method: str | None, name: str, jitter: tuple[float, floa
     overlap = compare(mask_of(found.outlines, photo.width, photo.height), true, found.mm_per_px)
     reference = Reference(true)
     by_any, by_drags = (
-        replay(found.outlines, reference, goal=GOALS[-1], brush=brush, jitter=jitter) for brush in (True, False)
+        replay(found.outlines, reference, goal=GOALS[-1], brush=strokes, redraw=strokes, jitter=jitter)
+        for strokes in (True, False)
     )
     return Trial(name, found.method, overlap, by_any, by_drags)
 
@@ -137,9 +138,9 @@ def rows(trials: Sequence[Trial], jitter: tuple[float, float] = JITTER) -> Itera
     yield ""
     yield (
         f"The hand strays by {100 * jitter[0]:.3g} % of the wound's equivalent diameter, at least {jitter[1]} px of "
-        f"512 (one standard deviation). A sweep of the brush is at most {STROKE_SHARE} of the wound's perimeter long; "
-        "a missed wound traced anew and a false one removed count one edit each, also among the drags. Photos without "
-        "wound and without outline count 1 in the mean, and are left out of the edits."
+        f"512 (one standard deviation). A sweep of the brush, or a stretch drawn anew, is at most {STROKE_SHARE} of "
+        "the wound's perimeter long; a missed wound traced anew and a false one removed count one edit each, also "
+        "among the drags. Photos without wound and without outline count 1 in the mean, and are left out of the edits."
     )
 
 
