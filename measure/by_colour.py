@@ -29,7 +29,9 @@ from measure.view import View, cut_out, disc
 
 Mask = NDArray[np.bool_]
 
-_FRAME_MM = 200.0  # without a scale: what the long side of a bedside photo spans
+FRAME_MM = 200.0
+"""Without a scale: what the long side of a bedside photo spans."""
+
 _REACH_MM = 100.0  # a wound beside a sticker ends within this of where it is expected
 _AIM_SIGMA_MM = 45.0  # from the expected place to the middle of a wound as long as the longest sticker
 _SEARCH_SIDE = 448  # px; 0.45 mm each, which shows an area of 10 mm2 as 50 px
@@ -70,7 +72,7 @@ def propose_by_colour(
     """
     last = np.array(pixels.shape[1::-1]) - 1.0
     aim = last / 2 if aim_px is None else np.clip(np.asarray(aim_px, dtype=np.float64), 0.0, last)
-    return _shapes(_Photo(pixels, tuple(keep_out), aim, mm_per_px or _FRAME_MM / max(pixels.shape[:2])))
+    return _shapes(_Photo(pixels, tuple(keep_out), aim, mm_per_px or FRAME_MM / max(pixels.shape[:2])))
 
 
 def _shapes(photo: "_Photo") -> list[Polygon]:

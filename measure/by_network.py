@@ -5,6 +5,7 @@ above its threshold is wound; the width of the band in which it hesitates tells 
 """
 
 import json
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
@@ -13,7 +14,9 @@ from threading import Lock
 
 import cv2
 import numpy as np
+import shapely
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 from skimage.measure import find_contours
 
 from calibration.errors import EbblineError
@@ -24,13 +27,14 @@ from measure.view import View, cut_out, disc
 WEIGHTS = Path(__file__).parent / "weights" / "outline.onnx"
 """The network that comes with the product; what it is, knows and misses stands in the model card beside it."""
 
-_REACH_MM = 90.0  # a wound beside a sticker ends within this of where it is expected
+_REACH_MM = 90.0  # nearly every wound ends within this of where it is expected; one that does not is looked at whole
 _MARGIN_MM = 1.0  # round a sticker: its cut edge and shadow
 _BAND_REACH = 0.3  # of a wound's width: farther from its edge another thing makes the network hesitate
 _FILLS = 0.25  # of the closer view's width; skin round a wound tells where it ends
 _WORTH = 1.4  # a second look must enlarge at least so much
 _MOST = 3.0  # larger than this a photo shows nothing new
 _MOST_WOUNDS = 8
+_MOST_SIDE = 2048  # px; a picture that large takes seconds
 _FAR_LOGIT = -20.0  # surely no wound
 
 
@@ -70,6 +74,23 @@ class Facts:
     hesitation: float
     placement: float
 
+    def __post_init__(self) -> None:
+        """Refuse what no network can be asked with.
+
+        Raises
+        ------
+        ValueError
+            Saying what.
+        """
+        if not isinstance(self.name, str) or not self.name.strip():
+            raise ValueError(f"its name is {self.name!r}")
+        if type(self.side) is not int or not 32 <= self.side <= _MOST_SIDE or self.side % 32:
+            raise ValueError(f"its side is {self.side!r}, not a multiple of 32 up to {_MOST_SIDE}")
+        numbers = {key: value for key, value in vars(self).items() if key not in {"name", "side"}}
+        for key, value in numbers.items():
+            if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+                raise ValueError(f"its {key} is {value!r}, not a number")
+
 
 @dataclass(frozen=True, eq=False)
 class Network:
@@ -86,12 +107,7 @@ class Network:
 
     @cached_property
     def _net(self) -> cv2.dnn.Net:
-        try:
-            return cv2.dnn.readNetFromONNX(str(self.path))
-        except cv2.error as error:
-            raise NetworkError(
-                f"{self.path} can't be read as a network; give one that 'ebbline learn' wrote, or leave --method out."
-            ) from error
+        return cv2.dnn.readNetFromONNX(str(self.path))
 
     def logits(self, picture: Bytes) -> Map:
         """Ask how surely each pixel of a picture is wound.
@@ -105,15 +121,32 @@ class Network:
         -------
         ndarray of float32, shape (h, w)
             Logits.
+
+        Raises
+        ------
+        NetworkError
+            If the file is no network, or one that answers in another form.
         """
         height, width = picture.shape[:2]
-        square = np.zeros((self.facts.side, self.facts.side, 3), np.uint8)
+        side = self.facts.side
+        square = np.zeros((side, side, 3), np.uint8)
         square[:height, :width] = picture
-        with self._turn:
-            self._net.setInput(cv2.dnn.blobFromImage(square))
-            half = np.array(self._net.forward()[0, 0])
-        whole = cv2.resize(half, (self.facts.side, self.facts.side), interpolation=cv2.INTER_LINEAR)
+        try:
+            with self._turn:
+                self._net.setInput(cv2.dnn.blobFromImage(square))
+                answer = np.array(self._net.forward())
+        except cv2.error as error:
+            raise self._unusable() from error
+        if answer.shape != (1, 1, side // 2, side // 2):
+            raise self._unusable()
+        whole = cv2.resize(answer[0, 0], (side, side), interpolation=cv2.INTER_LINEAR)
         return np.asarray(whole[:height, :width], dtype=np.float32)
+
+    def _unusable(self) -> NetworkError:
+        return NetworkError(
+            f"{self.path} can't be used as a network for pictures of {self.facts.side} px; give one that "
+            "'ebbline learn' wrote, with the .json that belongs to it, or leave --method out."
+        )
 
 
 @lru_cache(maxsize=2)
@@ -157,7 +190,7 @@ class Find:
     edge_sigma_px : float
         How far its edge may lie inward or outward as a whole (standard uncertainty).
     peak : float
-        Logit of its surest pixel at the first look.
+        Logit of its surest pixel.
     """
 
     shape: Polygon
@@ -182,16 +215,23 @@ def propose_by_network(
     mm_per_px : float, optional
         Scale there. Without a scale or a place to look, the whole photo is searched.
     """
+    margin_px = _MARGIN_MM / mm_per_px if mm_per_px else 0.0
+    first = _first_look(pixels, network, aim_px, mm_per_px)
+    finds: list[Find] = []
+    for low, high in first.without(keep_out, margin_px).boxes():
+        look = first.closer(pixels, low, high).without(keep_out, margin_px)
+        finds.extend(find for find in look.finds(low, high) if not any(find.shape.intersects(it.shape) for it in finds))
+    return finds[:_MOST_WOUNDS]
+
+
+def _first_look(pixels: Bytes, network: Network, aim_px: Points | None, mm_per_px: float | None) -> "_Look":
+    """Look where a wound is expected, or at the whole photo if it reaches beyond that, or nothing tells where."""
     low, high = _search(pixels, aim_px, mm_per_px)
     first = _look(network, cut_out(pixels, low, high, network.facts.side, _MOST))
-    margin_px = _MARGIN_MM / mm_per_px if mm_per_px else 0.0
-    finds: list[Find] = []
-    for low, high, peak in first.without(keep_out, margin_px).boxes():
-        look = first.closer(pixels, low, high).without(keep_out, margin_px)
-        for shape, sigma in look.shapes(low, high):
-            if not any(shape.intersects(other.shape) for other in finds):
-                finds.append(Find(shape, sigma, peak))
-    return finds[:_MOST_WOUNDS]
+    if not first.cuts(pixels):
+        return first
+    whole = np.zeros(2), np.array(pixels.shape[1::-1]) - 1.0
+    return _look(network, cut_out(pixels, *whole, network.facts.side, _MOST))
 
 
 def _search(pixels: Bytes, aim_px: Points | None, mm_per_px: float | None) -> tuple[Points, Points]:
@@ -220,8 +260,21 @@ class _Look:
         covered = cv2.dilate(self.view.covered(rings), disc(margin_px / self.view.step.mean() + 1))
         return replace(self, logits=np.where(covered > 0, np.float32(_FAR_LOGIT), self.logits))
 
-    def boxes(self) -> Iterator[tuple[Points, Points, float]]:
-        """Yield low and high corner, in photo px, and highest logit of each area that is wound; the largest first."""
+    def cuts(self, pixels: Bytes) -> bool:
+        """Whether something that is wound reaches beyond the view, where the photo goes on."""
+        height, width = self.logits.shape
+        border = np.array([[0, 0], [width, height]]) - 0.5
+        low, high = self.view.to_photo(border)
+        sides = (
+            (self.logits[:, 0], low[0] > 0),
+            (self.logits[0], low[1] > 0),
+            (self.logits[:, -1], high[0] < pixels.shape[1] - 1),
+            (self.logits[-1], high[1] < pixels.shape[0] - 1),
+        )
+        return any(goes_on and bool((side > self.network.facts.threshold).any()) for side, goes_on in sides)
+
+    def boxes(self) -> Iterator[tuple[Points, Points]]:
+        """Yield low and high corner, in photo px, of each area that is wound; the largest first."""
         facts = self.network.facts
         mask = (self.logits > facts.threshold).astype(np.uint8)
         count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
@@ -232,7 +285,7 @@ class _Look:
             if area >= facts.least_px and peak >= facts.presence:
                 corners = np.array([[left, top], [left + width - 1, top + height - 1]], np.float64)
                 low, high = self.view.to_photo(corners)
-                yield low, high, peak
+                yield low, high
 
     def closer(self, pixels: Bytes, low: Points, high: Points) -> "_Look":
         """Look again at one area, if it then is seen larger; both looks count, the closer one double."""
@@ -243,13 +296,23 @@ class _Look:
         before = self.view.onto(self.logits, near)
         return _Look(self.network, near, np.asarray((before + 2 * self.network.logits(near.picture)) / 3, np.float32))
 
-    def shapes(self, low: Points, high: Points) -> Iterator[tuple[Polygon, float]]:
-        """Yield the wounds of this view that touch a box, and how far their edges may lie off, all in photo px."""
+    def finds(self, low: Points, high: Points) -> Iterator[Find]:
+        """Yield the wounds of this view that touch a box given in photo px."""
         first, last = self.view.from_photo(np.array([low, high]))
         for shape in self._shapes():
             left, top, right, bottom = shape.bounds
-            if left <= last[0] and top <= last[1] and right >= first[0] and bottom >= first[1]:
-                yield self._in_photo(shape), self._edge_sigma(shape)
+            touches = left <= last[0] and top <= last[1] and right >= first[0] and bottom >= first[1]
+            if touches and (peak := self._peak(shape)) >= self.network.facts.presence:
+                yield Find(self._in_photo(shape), self._edge_sigma(shape), peak)
+
+    def _peak(self, shape: Polygon) -> float:
+        """Return the highest logit inside a shape."""
+        left, top, right, bottom = (int(side) for side in shape.bounds)
+        inside = np.zeros((bottom - top + 2, right - left + 2), np.uint8)
+        cv2.fillPoly(inside, [np.rint(np.asarray(shape.exterior.coords) - (left, top)).astype(np.int32)], 1)
+        part = self.logits[max(top, 0) : bottom + 2, max(left, 0) : right + 2]
+        inside = inside[max(-top, 0) :, max(-left, 0) :][: part.shape[0], : part.shape[1]]
+        return float(part[inside > 0].max(initial=_FAR_LOGIT))
 
     def _shapes(self) -> list[Polygon]:
         """Return the areas above the threshold, in px of the view, holes kept."""
@@ -276,7 +339,8 @@ class _Look:
 
 def _nested(rings: Sequence[Polygon], least: float) -> list[Polygon]:
     """Make polygons with holes of closed lines, leaving out those that enclose too little."""
-    kept = sorted((ring for ring in rings if ring.is_valid and ring.area >= least), key=lambda ring: -ring.area)
+    sound = (ring if ring.is_valid else max(_areas(ring.buffer(0)), key=_area, default=Polygon()) for ring in rings)
+    kept = sorted((ring for ring in sound if ring.area >= least), key=lambda ring: -ring.area)
     shells: list[tuple[Polygon, list[Polygon]]] = []
     for ring in kept:
         around = next((holes for shell, holes in reversed(shells) if shell.contains(ring)), None)
@@ -285,3 +349,11 @@ def _nested(rings: Sequence[Polygon], least: float) -> list[Polygon]:
         else:
             around.append(ring)
     return [Polygon(shell.exterior, [hole.exterior for hole in holes]) for shell, holes in shells]
+
+
+def _areas(shape: BaseGeometry) -> list[Polygon]:
+    return [part for part in shapely.get_parts(shape) if isinstance(part, Polygon)]
+
+
+def _area(shape: Polygon) -> float:
+    return float(shape.area)

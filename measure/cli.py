@@ -27,7 +27,10 @@ if TYPE_CHECKING:
 LAYOUT_NAMES = ("corner", "strip", "tile")
 CONVENTIONS = ("longest-perpendicular", "head-to-toe")
 PICTURE_SUFFIXES = (".png", ".jpg", ".jpeg")
-_METHOD_HELP = "What proposes the outline: network, colour, or a network of your own (FILE.onnx)."
+_METHOD_HELP = (
+    "What proposes the outline: network (weights CC BY-NC 4.0, not for commercial use), colour, or a network of your "
+    "own (FILE.onnx)."
+)
 _HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from calibration.sticker import Points
-from measure.by_colour import propose_by_colour
+from measure.by_colour import FRAME_MM, propose_by_colour
 from measure.by_network import open_network, propose_by_network
 from measure.outline import Outline, from_polygon
 from measure.skin import Bytes
@@ -18,8 +18,6 @@ NETWORK, COLOUR = "network", "colour"
 
 COLOUR_VERSION = "colour 1"
 """Name and version, stored with every result."""
-
-_FRAME_MM = 200.0  # without a scale: what the long side of a bedside photo spans
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,9 +59,9 @@ def propose_outlines(
     keep_out : sequence of ndarray of shape (N, 2)
         Outlines of stickers, in photo px; they and a margin are never wound.
     aim_px : ndarray of shape (2,), optional
-        Where a wound is expected; without it the middle of the photo.
+        Where a wound is expected; without it, the network looks at the whole photo, colour round its middle.
     mm_per_px : float, optional
-        Scale there; without it the long side of the photo is taken for 200 mm.
+        Scale there; without it, points are set as if the long side of the photo spanned 200 mm.
 
     Raises
     ------
@@ -88,11 +86,12 @@ def check_method(method: str) -> None:
         If it is neither `NETWORK` nor `COLOUR` nor a network's file that can be used.
     """
     if method != COLOUR:
-        open_network(None if method == NETWORK else method)
+        network = open_network(None if method == NETWORK else method)
+        network.logits(np.zeros((1, 1, 3), np.uint8))
 
 
 def _outlines(shapes: Sequence[Polygon], pixels: Bytes, mm_per_px: float | None) -> tuple[Outline, ...]:
-    scale = mm_per_px or _FRAME_MM / max(pixels.shape[:2])
+    scale = mm_per_px or FRAME_MM / max(pixels.shape[:2])
     return tuple(_within(reduce_vertices(from_polygon(shape), scale), pixels) for shape in shapes)
 
 

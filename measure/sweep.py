@@ -69,7 +69,7 @@ def add_sweep(
     after = _on_grid(before.union(brush.swept))
     if after.area - before.area < _MIN_SPECK_PX:
         return tuple(outlines)
-    return _replaced(outlines, touched, [_without_holes(part, brush.speck) for part in _parts(after)], brush)
+    return _replaced(outlines, touched, [_without_specks(part, brush) for part in _parts(after)], brush)
 
 
 def remove_sweep(
@@ -144,8 +144,10 @@ def _on_grid(area: BaseGeometry) -> BaseGeometry:
     return shapely.set_precision(area, _GRID_PX)
 
 
-def _without_holes(part: Polygon, smaller_than: float) -> Polygon:
-    return Polygon(part.exterior, [ring for ring in part.interiors if Polygon(ring).area >= smaller_than])
+def _without_specks(part: Polygon, brush: _Brush) -> Polygon:
+    """Fill small holes that the brush touched; islands elsewhere are none of its business."""
+    kept = [ring for ring in part.interiors if Polygon(ring).area >= brush.speck or not ring.intersects(brush.swept)]
+    return Polygon(part.exterior, kept)
 
 
 def _replaced(

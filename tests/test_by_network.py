@@ -15,7 +15,7 @@ from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
 from calibration.sticker import LAYOUTS
-from measure.by_network import WEIGHTS, NetworkError, open_network
+from measure.by_network import WEIGHTS, Network, NetworkError, _nested, open_network, propose_by_network
 from measure.outline import check_outlines, dice, from_mask, polygon
 from measure.proposal import COLOUR, check_method, propose_outlines
 
@@ -87,6 +87,15 @@ def test_the_outline_is_near_the_truth_on_every_tone(name):
     proposal = proposed(name)
     assert len(proposal.outlines) == 1
     assert dice(area_of(proposal), truth(rendered(name))) > 0.9
+
+
+def test_a_wound_longer_than_the_usual_search_is_outlined_whole():
+    """180 mm are looked at first; a wound that reaches beyond is looked for in the whole photo."""
+    wound = Wound(length_mm=190, width_mm=45, shape="ellipse")
+    far = Camera(width=1600, height=1200, distance_mm=420)
+    photo = render(Scene(wound=wound, camera=far, seed=3))
+    found = propose_outlines(photo.pixels, **hints(photo.scene))
+    assert dice(area_of(found), truth(photo)) > 0.9
 
 
 @pytest.mark.parametrize(("seed", "ita_deg", "island_mm"), [(17, 50, 8), (18, -40, 9), (20, 60, 12), (21, -10, 10)])
@@ -207,7 +216,29 @@ def test_a_missing_network_is_refused(tmp_path):
         check_method(str(tmp_path / "clinic.onnx"))
 
 
-@pytest.mark.parametrize("facts", ["{}", "no json", '{"name": 3}'])
+USABLE = vars(open_network().facts)
+
+
+@pytest.mark.parametrize(
+    "facts",
+    [
+        "{}",
+        "no json",
+        '{"name": 3}',
+        *(
+            json.dumps(USABLE | wrong)
+            for wrong in (
+                {"side": "512"},
+                {"side": 500},
+                {"side": 0},
+                {"threshold": None},
+                {"threshold": float("nan")},
+                {"name": None},
+                {"placement": True},
+            )
+        ),
+    ],
+)
 def test_facts_that_describe_no_network_are_refused(tmp_path, facts):
     path = tmp_path / "clinic.onnx"
     path.write_bytes(WEIGHTS.read_bytes())
@@ -220,8 +251,31 @@ def test_weights_that_are_none_are_refused(tmp_path):
     path = tmp_path / "clinic.onnx"
     path.write_text("no network")
     path.with_suffix(".json").write_text(WEIGHTS.with_suffix(".json").read_text())
-    with pytest.raises(NetworkError, match="can't be read as a network"):
-        propose_outlines(rendered("shin").pixels, method=str(path))
+    for asked in (lambda: check_method(str(path)), lambda: propose_outlines(rendered("shin").pixels, method=str(path))):
+        with pytest.raises(NetworkError, match="can't be used as a network"):
+            asked()
+
+
+class Painted(Network):
+    """A network that says what it is told: grey 128 is logit 0, a step of grey 0.1."""
+
+    def logits(self, picture):  # noqa: D102 - that of a network
+        return (picture[..., 0].astype(np.float32) - 128) / 10
+
+
+def test_a_faint_area_beside_a_sure_one_is_no_wound():
+    """It lies inside the box of a wound that is sure, shaped like a C, and must be as sure itself."""
+    grey = np.full((512, 512, 3), 40, np.uint8)
+    cv2.ellipse(grey, (256, 256), (150, 150), 0, 60, 300, (220, 220, 220), 40)
+    cv2.circle(grey, (280, 256), 40, (140, 140, 140), cv2.FILLED)
+    finds = propose_by_network(grey, Painted(WEIGHTS, open_network().facts), (), None, None)
+    assert [find.peak > 9 for find in finds] == [True]
+
+
+def test_a_ring_that_touches_itself_is_kept():
+    bow = Polygon([(0, 0), (40, 0), (40, 40), (20, 40), (20, 20), (20, 40), (0, 40)])
+    assert not bow.is_valid
+    assert sum(shape.area for shape in _nested([bow], 25.0)) == pytest.approx(1600)
 
 
 def test_a_network_of_the_sites_own_is_used_and_named(tmp_path):

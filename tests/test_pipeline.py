@@ -1,5 +1,7 @@
 """The main job on the sample photographs, against what is exactly true of them."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -13,6 +15,7 @@ from measure.geometry import Convention
 from measure.outline import Outline, OutlineError, polygon, read_outlines
 from measure.photo import Photo, read_photo
 from measure.pipeline import complete, prepare
+from measure.proposal import Proposal
 from measure.report import document
 
 
@@ -206,6 +209,44 @@ def test_an_uncorrected_proposal_is_less_certain_than_a_traced_outline(prepared,
     (proposed,), (given,) = complete(prepared).wounds, complete(prepared, traced).wounds
     assert proposed.area.components["outline placement"] > 1.5 * given.area.components["outline placement"]
     assert abs(proposed.area.value / 100 - first_sample.area_cm2) < proposed.area.expanded_uncertainty / 100
+
+
+SQUARE = Outline(np.array([(200, 200), (400, 200), (400, 400), (200, 400)], dtype=float))
+
+
+def by_hand(sigma_px):
+    """Measure a proposed square of 20 x 20 mm (10 px a mm) whose method says how far its edge may lie off."""
+    bare = Photo("bare", np.full((600, 800, 3), 150, dtype=np.uint8), "0" * 64, None, None)
+    prepared = prepare(bare, scale=(100, 100, 600, 100, 50.0), propose=False)
+    return complete(replace(prepared, proposal=Proposal((SQUARE,), "trial 1", sigma_px)))
+
+
+def placement(measurement):
+    return measurement.wounds[0].area.components["outline placement"]
+
+
+def test_what_the_proposal_says_of_its_edge_goes_into_the_budget():
+    """An edge moved by d changes a square of side a by 4 a d + pi d2 outward, 4 a d - 4 d2 inward."""
+    side, off = 20.0, 0.7
+    change = (4 * side * off + np.pi * off**2 + 4 * side * off - 4 * off**2) / 2
+    assert placement(by_hand((7.0,))) == pytest.approx(change / side**2, rel=0.01)
+
+
+def test_no_proposal_is_believed_to_be_better_than_a_drawn_edge():
+    given = complete(by_hand(()).prepared, [SQUARE])
+    assert placement(by_hand((0.01,))) == pytest.approx(placement(given))
+
+
+def test_a_method_that_cant_say_gets_a_wide_budget():
+    assert placement(by_hand(())) == pytest.approx(placement(by_hand((10.0,))))
+
+
+@pytest.mark.parametrize(("sigma_px", "flagged"), [(3.5, False), (4.0, True)])
+def test_an_edge_that_may_lie_far_off_is_flagged(sigma_px, flagged):
+    """At 7.5 % of the area: 4 x 0.375 mm over a side of 20 mm."""
+    codes = [flag.code for flag in by_hand((sigma_px,)).flags]
+    assert ("outline-unsure" in codes) is flagged
+    assert "outline-unsure" not in [flag.code for flag in complete(by_hand(()).prepared, [SQUARE]).flags]
 
 
 def test_extents_share_the_edge(prepared, traced):

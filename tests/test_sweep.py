@@ -55,6 +55,13 @@ def test_a_stroke_that_touches_nothing_starts_a_wound():
     assert 12 <= len(outlines[1].exterior) <= 30
 
 
+def test_an_island_far_from_the_stroke_stays_however_small():
+    wound = Outline(circle(300, 450, 150), (circle(350, 500, 8),))
+    (after,) = add((wound,), [(150, 450), (140, 440)], radius=40)
+    assert len(after.holes) == 1
+    assert after.holes[0].mean(axis=0) == pytest.approx([350, 500], abs=1)
+
+
 def test_a_stroke_within_a_wound_changes_nothing():
     assert add((LEFT, RIGHT), [(300, 450), (350, 450)]) == (LEFT, RIGHT)
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
+from measure.by_network import open_network
 from measure.checks import Check
 from measure.flags import Flag, told
 from measure.geometry import Convention
@@ -167,8 +168,13 @@ def _convention() -> tuple[Convention, float | None]:
 
 def _caption(prepared: Prepared) -> str:
     calibration = prepared.calibration
-    said = "White line: ruler. " if calibration.ruler else "White line: sticker, dots: points read from it. "
-    return said + ("Crosses: points left out." if len(calibration.plane.rejected_px) else "")
+    said = ["White line: ruler." if calibration.ruler else "White line: sticker, dots: points read from it."]
+    if len(calibration.plane.rejected_px):
+        said.append("Crosses: points left out.")
+    said.append(f"Outline proposed by: {prepared.method}.")
+    if prepared.method == open_network().name:
+        said.append("Its weights are under CC BY-NC 4.0, not for commercial use.")
+    return " ".join(said)
 
 
 def _caution() -> None:
