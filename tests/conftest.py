@@ -1,22 +1,16 @@
 """What several test files share: the sample photographs and their truth."""
 
 import csv
-import shutil
-import socket
 import subprocess
 import sys
-import time
 from dataclasses import dataclass
 from pathlib import Path
-from urllib.error import URLError
-from urllib.request import urlopen
 
 import pytest
+from serving import CHROMIUM, FLAGS, free_port, wait_for
 
 from tests.rendering import Camera, Scene, render, write_photo
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
 SAMPLES = Path(__file__).parent.parent / "sample_images"
 
 
@@ -76,32 +70,16 @@ def tilted(tmp_path_factory) -> Path:
 # Pages in a browser
 
 
-def _free_port():
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
-
-
 @pytest.fixture(scope="session")
 def address():
     """Start the pages as a person does, and wait until they answer."""
-    port = _free_port()
+    port = free_port()
     command = [sys.executable, "-m", "measure", "app", "--port", str(port)]
     with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as server:
         url = f"http://127.0.0.1:{port}"
-        _wait(url)
+        wait_for(url)
         yield url
         server.terminate()
-
-
-def _wait(url):
-    for _ in range(120):
-        try:
-            with urlopen(url, timeout=5):
-                return
-        except (URLError, ConnectionError):
-            time.sleep(0.25)
-    pytest.fail("the pages did not start")
 
 
 @pytest.fixture(scope="module")

@@ -3,7 +3,7 @@
 import json
 
 import pytest
-from conftest import CHROMIUM
+from serving import CHROMIUM
 
 pytestmark = [
     pytest.mark.browser,

@@ -5,9 +5,9 @@ import re
 import statistics
 
 import pytest
-from conftest import CHROMIUM
 from desk import ANSWERED, Desk
 from rendering import Camera, Scene, render, write_photo
+from serving import CHROMIUM
 
 from measure.outline import dice, parse_outlines, polygon, read_outlines
 from measure.photo import read_photo

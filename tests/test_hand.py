@@ -5,9 +5,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
-from conftest import CHROMIUM
 from hypothesis import given
 from hypothesis import strategies as st
+from serving import CHROMIUM
 from shapely.geometry import LineString, Point, Polygon, box
 from skimage.draw import disk
 

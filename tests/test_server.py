@@ -1,19 +1,18 @@
 """The server as a person starts it: links to photos, the port, and how it ends."""
 
 import os
-import shutil
 import signal
 import socket
 import subprocess
 import sys
-import time
 from contextlib import contextmanager
 from io import BytesIO
-from urllib.error import HTTPError, URLError
+from urllib.error import HTTPError
 from urllib.request import urlopen
 
 import pytest
 from PIL import Image
+from serving import CHROMIUM, FLAGS, free_port, wait_for
 
 SERVE = """
 import sys
@@ -21,7 +20,7 @@ from measure.kept_photos import KEPT
 from measure.photo import read_photo
 from measure.server import serve
 print(*KEPT.links(read_photo(sys.argv[2]), "visit"), flush=True)
-serve(int(sys.argv[1]), "127.0.0.1")
+serve(int(sys.argv[1]), "127.0.0.1", "network")
 """
 """Keeps a photo as a page would do, tells its links, and serves."""
 
@@ -31,7 +30,7 @@ import sys
 from pathlib import Path
 import measure.server
 measure.server._PAGE = Path(sys.argv[2])
-measure.server.serve(int(sys.argv[1]), "127.0.0.1")
+measure.server.serve(int(sys.argv[1]), "127.0.0.1", "network")
 """
 """Serves another page in place of the product's."""
 
@@ -48,25 +47,6 @@ st.text(links.full)
 st.button("Again")
 """
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
-
-
-def _free_port():
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
-
-
-def _wait(url):
-    for _ in range(120):
-        try:
-            with urlopen(url, timeout=5):
-                return
-        except (URLError, ConnectionError):
-            time.sleep(0.25)
-    pytest.fail("the pages did not start")
-
 
 @contextmanager
 def _running(command, **words):
@@ -81,11 +61,11 @@ def _running(command, **words):
 @pytest.fixture(scope="module")
 def links(first_sample):
     """Serve one photo; give its links, preview and full, with the address before them."""
-    port = _free_port()
+    port = free_port()
     command = [sys.executable, "-c", SERVE, str(port), str(first_sample.photo)]
     with _running(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as server:
         told = server.stdout.readline().split()
-        _wait(f"http://127.0.0.1:{port}")
+        wait_for(f"http://127.0.0.1:{port}")
         yield [f"http://127.0.0.1:{port}{link}" for link in told]
 
 
@@ -134,10 +114,10 @@ def test_any_other_link_is_answered_with_a_sentence(links, change):
 
 @pytest.mark.parametrize("ending", [signal.SIGINT, signal.SIGTERM])
 def test_it_ends_quietly(ending):
-    port = _free_port()
+    port = free_port()
     command = [sys.executable, "-m", "measure", "app", "--port", str(port)]
     with _running(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as server:
-        _wait(f"http://127.0.0.1:{port}")
+        wait_for(f"http://127.0.0.1:{port}")
         server.send_signal(ending)
         out, err = server.communicate(timeout=20)
     assert server.returncode == 0
@@ -167,7 +147,7 @@ def test_a_page_shows_a_photo_by_its_link(tmp_path, base):
     from playwright.sync_api import sync_playwright
 
     (tmp_path / "page.py").write_text(PAGE, encoding="utf-8")
-    port = _free_port()
+    port = free_port()
     address = f"http://127.0.0.1:{port}{base}"
     command = [sys.executable, "-c", SERVE_PAGE, str(port), str(tmp_path / "page.py")]
     settings = os.environ | {"STREAMLIT_SERVER_BASE_URL_PATH": base}
@@ -175,7 +155,7 @@ def test_a_page_shows_a_photo_by_its_link(tmp_path, base):
         _running(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=settings),
         sync_playwright() as playwright,
     ):
-        _wait(address)
+        wait_for(address)
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         first, second = (browser.new_page() for _ in range(2))
         told = []
