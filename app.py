@@ -31,7 +31,11 @@ STYLE = """
   [data-testid="stTextInput"] input { min-height: 3.2rem; font-size: 1.1rem; }
   [role="radiogroup"] label { min-height: 2.9rem; align-items: center; }
   [data-testid="stExpander"] summary { min-height: 3rem; }
-  [data-testid="stPageLink"] a { min-height: 3rem; }
+  [data-testid="stPageLink"] a, [data-testid="stTopNavLink"], [data-testid="stSidebarNavLink"] { min-height: 3rem; }
+  [data-testid="stExpandSidebarButton"] { min-width: 3rem; min-height: 3rem; }
+  [data-testid="stCaptionContainer"] { color: inherit; opacity: 1; font-size: 1rem; }
+  [data-testid="stCheckbox"] label { min-height: 3rem; align-items: center; }
+  [data-testid="stCheckbox"] p { font-size: 1.1rem; }
 </style>
 """
 st.set_page_config(

@@ -32,7 +32,8 @@ COMPONENTS: Mapping[str, ComponentText] = MappingProxyType(
     {
         "outline placement": ComponentText(
             "how exactly the edge is drawn",
-            "Trace the edge yourself on an enlarged photo: a proposal that nobody has corrected is far less certain.",
+            "Go along the whole edge on an enlarged photo, and say that you checked it: what is only proposed is less "
+            "certain.",
         ),
         "plane offset": ComponentText(
             "sticker above or below the wound",

@@ -3,6 +3,7 @@
 How often proposals are corrected, and by how much, tells how far they can be trusted; that is lost if the proposal is.
 """
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +15,10 @@ from measure.outline import document as outline_document
 MAX_BY = 20
 """Characters of initials or a staff code; names don't belong into a record."""
 
-_FORM = '{"by": "AB", "edits": 3, "method": "...", "proposed": [{"outline": [[x, y], ...], "holes": []}]}'
+_FORM = (
+    '{"by": "AB", "edits": 3, "checked": true, "method": "...", "edge_sigma_px": [2.5], '
+    '"proposed": [{"outline": [[x, y], ...], "holes": []}]}'
+)
 
 
 class EditingError(EbblineError):
@@ -37,6 +41,10 @@ class Editing:
         What had been proposed, in photo pixels; may be empty.
     method : str
         Name and version of what proposed it.
+    checked : bool
+        Whether the person says that the whole edge is right, also where it stands as proposed.
+    edge_sigma_px : tuple of float
+        How far each proposed edge may lie off, in photo px, as the method said; empty where it could not say.
 
     Raises
     ------
@@ -48,6 +56,8 @@ class Editing:
     edits: int
     proposed: tuple[Outline, ...]
     method: str
+    checked: bool = False
+    edge_sigma_px: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse what can't be recorded."""
@@ -85,7 +95,9 @@ def editing_document(editing: Editing | None) -> dict[str, Any] | None:
     if editing is None:
         return None
     proposed = outline_document(editing.proposed)["wounds"]
-    return {"by": editing.by, "edits": editing.edits, "method": editing.method, "proposed": proposed}
+    said = {"by": editing.by, "edits": editing.edits, "checked": editing.checked}
+    sigmas = [round(sigma, 3) for sigma in editing.edge_sigma_px]
+    return said | {"method": editing.method, "proposed": proposed, "edge_sigma_px": sigmas}
 
 
 def parse_editing(loaded: object, width: int, height: int) -> Editing | None:
@@ -111,10 +123,16 @@ def parse_editing(loaded: object, width: int, height: int) -> Editing | None:
     if not isinstance(note, dict) or not _has_form(note):
         raise EditingError(f"What the outline file says under 'editing' is not in the form {_FORM}; save it again.")
     proposed = parse_outlines({"wounds": note["proposed"]}, width, height) if note["proposed"] else ()
-    return Editing(note["by"], note["edits"], proposed, note["method"])
+    sigmas = tuple(float(sigma) for sigma in note["edge_sigma_px"])
+    return Editing(note["by"], note["edits"], proposed, note["method"], note["checked"], sigmas)
 
 
 def _has_form(note: dict[str, object]) -> bool:
     edits = note.get("edits")
     texts = isinstance(note.get("by"), str) and isinstance(note.get("method"), str)
-    return texts and type(edits) is int and isinstance(note.get("proposed"), list)
+    proposed, sigmas = note.get("proposed"), note.get("edge_sigma_px")
+    if not (texts and isinstance(note.get("checked"), bool) and type(edits) is int and isinstance(proposed, list)):
+        return False
+    if not isinstance(sigmas, list) or len(sigmas) not in {0, len(proposed)}:
+        return False
+    return all(type(sigma) in {int, float} and math.isfinite(sigma) and sigma >= 0 for sigma in sigmas)

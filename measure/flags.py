@@ -74,6 +74,12 @@ FLAGS: Mapping[str, FlagText] = MappingProxyType(
             "the edge where it does not lie on the wound's.",
             "The component 'outline placement' of a proposed area is above 7.5 %.",
         ),
+        "outline-not-checked": FlagText(
+            "Of the edge of wound {wound}, {percent} % is still as the computer proposed it, and nobody has said that "
+            "it is right: check all of it against the photo.",
+            "A person corrected a proposal in part, without saying that the rest is right: there the method's own "
+            "uncertainty stays in the budget.",
+        ),
         "few-points": FlagText(
             "The outline of wound {wound} has only {count} points. A curved edge drawn with fewer than 24 points "
             "comes out too small.",

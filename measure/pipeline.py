@@ -1,10 +1,10 @@
 """The path of one photo: ``prepared = prepare(photo)``, a person edits, ``complete(prepared, outlines)``."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from measure.acceptance import Acceptance, accepted
+from measure.authorship import authors
 from measure.checks import (
     Check,
     check_distance,
@@ -17,6 +17,7 @@ from measure.photo import Photo
 from measure.proposal import NETWORK, Proposal, propose_outlines
 from measure.scale import Calibration, TwoPoints, calibrate
 from measure.verdict import (
+    convention_flags,
     curve_flags,
     doubt_flags,
     outline_flags,
@@ -26,7 +27,7 @@ from measure.verdict import (
     sticker_checks,
     wound_checks,
 )
-from measure.wound import GIVEN, Wound, measure_wound
+from measure.wound import Wound, measure_wound
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,18 +137,26 @@ def complete(  # noqa: PLR0913 - what a person may say beside the photo
     chosen = prepared.outlines if outlines is None else tuple(outlines)
     if outlines is not None:
         check_outlines(chosen, prepared.photo.width, prepared.photo.height)
-    method = prepared.method if outlines is None else GIVEN
-    edges_px = (outlines is None and prepared.proposal.edge_sigma_px) or (math.nan,) * len(chosen)
+    drew = authors(outlines, prepared.proposal, editing)
     wounds = tuple(
-        measure_wound(outline, prepared.calibration, method, convention, head_deg or 0.0, edge_px)
-        for outline, edge_px in zip(chosen, edges_px, strict=True)
+        measure_wound(
+            outline,
+            prepared.calibration,
+            author.method,
+            convention,
+            head_deg or 0.0,
+            author.edge_sigma_px,
+            author.as_proposed,
+        )
+        for outline, author in zip(chosen, drew, strict=True)
     )
     place = place_px(prepared.photo, prepared.calibration, chosen)
     mm_per_px = prepared.calibration.plane.mm_per_px(place)
     checks = (*prepared.checks, check_distance(mm_per_px), *wound_checks(prepared.photo, prepared.calibration, chosen))
     flags = (
         *prepared.flags,
-        *outline_flags(chosen, prepared.calibration.sticker_outlines_px, method, convention, head_deg),
+        *outline_flags(chosen, drew, prepared.calibration.sticker_outlines_px, taken_away=editing is not None),
+        *convention_flags(chosen, convention, head_deg),
         *curve_flags(wounds),
         *doubt_flags(wounds),
     )

@@ -118,7 +118,8 @@ def _kept(acceptance: Acceptance) -> str:
 
 def _edited(editing: Editing) -> str:
     times = "1 edit" if editing.edits == 1 else f"{editing.edits} edits"
-    return f"outline checked by {editing.by or 'a person'}: {times}"
+    what = "edited and checked" if editing.edits and editing.checked else "checked" if editing.checked else "edited"
+    return f"outline {what} by {editing.by or 'a person'}: {times}"
 
 
 def _calibration(calibration: Calibration, measurement: Measurement) -> Document:

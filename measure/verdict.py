@@ -8,6 +8,7 @@ from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
 from calibration.sticker import Points
+from measure.authorship import Author
 from measure.checks import (
     MAX_PRINT_MISFIT,
     MIN_SHARE_SEEN,
@@ -40,6 +41,7 @@ _FEW_LEFT_OUT = 0.05  # of the saddle points: so many are always at the edge of 
 _WIDEST_LIMB_MM = 200.0  # a thigh's; what is flatter is a back, a belly, or a sticker that does not lie quite flat
 _UNSEEN_CURVE = 0.03  # relative standard uncertainty of an area, as much as the drawing of the edge adds
 _UNSURE_EDGE = 0.075  # of the area: two labels of one photograph differ by 3.6 % (median), the worst tenth by 19 %
+_MUCH_UNCHECKED = 0.05  # of an edge: less is what fingers leave between two corrections
 
 MIN_POINTS = 24
 """A curved edge drawn with fewer points loses more than 1 % of its area."""
@@ -158,32 +160,58 @@ def _surface_flags(calibration: Calibration) -> Iterator[Flag]:
 
 
 def outline_flags(
-    outlines: Sequence[Outline], stickers: Sequence[Points], method: str, convention: Convention, head_deg: float | None
-) -> list[Flag]:
-    """Flag what should be known of the outlines; ``stickers`` are outlines in the photo, where no wound can be."""
-    if not outlines:
-        return [flag("no-wound-proposed")]
-    flags = [flag("outline-proposed")] if method != GIVEN else [*_coarse(outlines), *_on_sticker(outlines, stickers)]
-    if convention is Convention.HEAD_TO_TOE and head_deg is None:
-        flags.append(flag("head-assumed"))
-    return flags
+    outlines: Sequence[Outline], drew: Sequence[Author], stickers: Sequence[Points], *, taken_away: bool
+) -> Iterator[Flag]:
+    """Yield what should be known of the outlines.
+
+    Parameters
+    ----------
+    outlines : sequence of Outline
+    drew : sequence of Author
+        Who drew each.
+    stickers : sequence of ndarray of shape (N, 2)
+        Outlines in the photo, where no wound can be.
+    taken_away : bool
+        Whether a person had the outlines: then that there are none is no failure of the proposal.
+    """
+    if not outlines and not taken_away:
+        yield flag("no-wound-proposed")
+    if any(author.method != GIVEN for author in drew):
+        yield flag("outline-proposed")
+    by_hand = [
+        (n, outline) for n, (outline, author) in enumerate(zip(outlines, drew, strict=True), 1) if _is_given(author)
+    ]
+    for number, author in enumerate(drew, 1):
+        if _is_given(author) and author.as_proposed > _MUCH_UNCHECKED:
+            yield flag("outline-not-checked", wound=number, percent=f"{100 * author.as_proposed:.0f}")
+    yield from _coarse(by_hand)
+    yield from _on_sticker(by_hand, stickers)
 
 
-def _coarse(outlines: Sequence[Outline]) -> list[Flag]:
+def _is_given(author: Author) -> bool:
+    return author.method == GIVEN
+
+
+def convention_flags(outlines: Sequence[Outline], convention: Convention, head_deg: float | None) -> Iterator[Flag]:
+    """Flag that nobody said where the head is, if that matters."""
+    if outlines and convention is Convention.HEAD_TO_TOE and head_deg is None:
+        yield flag("head-assumed")
+
+
+def _coarse(numbered: Sequence[tuple[int, Outline]]) -> Iterator[Flag]:
     """Flag outlines that a person drew with few points."""
-    counts = [len(outline.exterior) for outline in outlines]
-    return [flag("few-points", wound=n, count=count) for n, count in enumerate(counts, 1) if count < MIN_POINTS]
+    for number, outline in numbered:
+        if (count := len(outline.exterior)) < MIN_POINTS:
+            yield flag("few-points", wound=number, count=count)
 
 
-def _on_sticker(outlines: Sequence[Outline], stickers: Sequence[Points]) -> list[Flag]:
+def _on_sticker(numbered: Sequence[tuple[int, Outline]], stickers: Sequence[Points]) -> Iterator[Flag]:
     """Flag outlines of which more than a fiftieth lies on a sticker."""
     paper = unary_union([Polygon(sticker) for sticker in stickers])
-    shapes = [polygon(outline) for outline in outlines]
-    return [
-        flag("outline-on-sticker", wound=n)
-        for n, shape in enumerate(shapes, 1)
-        if shape.intersection(paper).area > 0.02 * shape.area
-    ]
+    for number, outline in numbered:
+        shape = polygon(outline)
+        if shape.intersection(paper).area > 0.02 * shape.area:
+            yield flag("outline-on-sticker", wound=number)
 
 
 def curve_flags(wounds: Sequence[Wound]) -> Iterator[Flag]:
@@ -199,7 +227,7 @@ def doubt_flags(wounds: Sequence[Wound]) -> Iterator[Flag]:
     """Flag proposed wounds whose edge the method hesitates to place."""
     for number, wound in enumerate(wounds, 1):
         share = wound.area.components["outline placement"]
-        if wound.source == "proposed" and not share <= _UNSURE_EDGE:
+        if not share <= _UNSURE_EDGE and wound.source == "proposed":
             percent = "more than 50" if math.isnan(share) else f"{100 * COVERAGE_FACTOR * share:.0f}"
             yield flag("outline-unsure", wound=number, percent=percent)
 

@@ -112,6 +112,7 @@ def measure_wound(  # noqa: PLR0913, PLR0917 - what a number depends on
     convention: Convention,
     head_deg: float,
     edge_sigma_px: float = math.nan,
+    as_proposed: float | None = None,
 ) -> Wound:
     """Measure one wound.
 
@@ -130,6 +131,8 @@ def measure_wound(  # noqa: PLR0913, PLR0917 - what a number depends on
     edge_sigma_px : float
         Standard uncertainty of where the edge of a proposed outline lies, in px of the photo, as its method says;
         NaN where it can't say. No proposal is believed to be better than a drawn edge.
+    as_proposed : float, optional
+        Share of the edge that is still as it was proposed; by default all or nothing, as the method says.
 
     Raises
     ------
@@ -150,7 +153,8 @@ def measure_wound(  # noqa: PLR0913, PLR0917 - what a number depends on
     traced = _Traced(outline, convention, head_deg)
     shape = traced.shape(projection)
     found = traced.extents(shape, projection)
-    edge_mm = EDGE_SIGMA_MM if method == GIVEN else _proposed_edge(outline, projection, edge_sigma_px)
+    share = float(method != GIVEN) if as_proposed is None else as_proposed
+    edge_mm = EDGE_SIGMA_MM + share * (_proposed_edge(outline, projection, edge_sigma_px) - EDGE_SIGMA_MM)
     numbers = traced.numbers(projection)
     budgets = _budgets(numbers, traced, calibration, edge_mm)
     units = ("mm2", "mm", "mm", "mm", "mm2")

@@ -51,8 +51,8 @@ def _shifted(outlines, step):
 
 def test_the_proposal_stands_until_somebody_edits(prepared):
     drawn = Edited([SQUARE])
-    assert drawn.outlines is None
-    assert drawn.editing("KL", prepared) is None
+    assert drawn.outlines(checked=False) is None
+    assert drawn.editing("KL", prepared, checked=False) is None
 
 
 def test_a_step_is_kept_and_an_older_one_is_not():
@@ -66,10 +66,10 @@ def test_a_step_is_kept_and_an_older_one_is_not():
 def test_an_edited_outline_carries_who_edited_and_what_was_proposed(prepared):
     drawn = Edited([])
     drawn.take(_step([SQUARE], edits=4))
-    editing = drawn.editing("KL", prepared)
+    editing = drawn.editing("KL", prepared, checked=False)
     assert isinstance(editing, Editing)
     assert (editing.by, editing.edits, editing.proposed) == ("KL", 4, prepared.outlines)
-    assert polygon(drawn.outlines[0]).area == 200 * 200
+    assert polygon(drawn.outlines(checked=False)[0]).area == 200 * 200
 
 
 @pytest.mark.parametrize(("kind", "sign"), [("add", 1), ("remove", -1)])
@@ -80,7 +80,9 @@ def test_a_sweep_is_answered_and_kept_at_once(prepared, kind, sign):
     drawn.answer(prepared.photo, request)
     assert drawn.reply["seq"] == drawn.seq == 7
     assert drawn.reply["wounds"] == drawn.wounds
-    assert polygon(drawn.outlines[0]).area == pytest.approx(200 * 200 + sign * np.pi * 50**2 / 2, abs=250)
+    assert polygon(drawn.outlines(checked=False)[0]).area == pytest.approx(
+        200 * 200 + sign * np.pi * 50**2 / 2, abs=250
+    )
 
 
 def test_a_sweep_beside_the_wound_says_that_nothing_changed(prepared):
@@ -207,12 +209,46 @@ def test_edits_are_saved_once_it_is_said_who_edited(page, prepared):
     page.button[0].click().run()
     assert not page.exception
     assert _buttons(page) == ["Save numbers (JSON)", "Save picture"]
-    assert "Outline edited by **KL**" in _texts(page)
+    assert "Outline edited or checked by **KL**" in _texts(page)
     page.switch_page("measure/pages/stickers.py").run()
     page.switch_page("measure/pages/photo.py").run()
-    assert "Outline edited by **KL**" in _texts(page)
+    assert "Outline edited or checked by **KL**" in _texts(page)
     page.button[0].click().run()
     assert _buttons(page) == []
+
+
+def _area_u(page):
+    return float(page.metric[0].delta.split()[1])
+
+
+def test_an_edit_elsewhere_leaves_the_rest_of_the_edge_as_unsure_as_it_was(page, prepared):
+    """One point of many is moved a little: nine tenths of the edge are still nobody's but the computer's."""
+    before = _area_u(page)
+    wounds = document(prepared.outlines)["wounds"]
+    wounds[0]["outline"][0][0] += 4.0
+    wounds[0]["outline"][0][1] += 4.0
+    _drawn(page).take(_step(wounds))
+    page.run()
+    assert _area_u(page) > 0.8 * before
+    assert "is still as the computer proposed it" in _texts(page)
+
+
+def test_a_person_who_says_that_the_line_is_right_takes_it_over(page):
+    before = _area_u(page)
+    page.checkbox[0].check().run()
+    assert _area_u(page) < 0.7 * before
+    assert "proposed by the computer" not in _texts(page)
+    assert _buttons(page) == []  # until it is said who
+    page.text_input(key="who-edits").input("KL")
+    page.button[0].click().run()
+    assert _buttons(page) == ["Save numbers (JSON)", "Save picture"]
+
+
+def test_no_wound_is_left_says_so_and_not_that_none_was_found(page):
+    _drawn(page).take(_step([]))
+    page.run()
+    assert "No wound is drawn any more" in page.warning[0].value
+    assert "could be proposed" not in _texts(page)
 
 
 def test_another_page_and_back_loses_neither_photo_nor_edits_nor_answers(page, prepared):

@@ -44,12 +44,14 @@ def test_it_goes_with_the_measurement_and_into_the_document(prepared):
     assert found["editing"] == {
         "by": "AB",
         "edits": 3,
+        "checked": False,
         "method": "shape 1",
+        "edge_sigma_px": [],
         "proposed": [{"outline": [list(point) for point in SQUARE], "holes": []}],
     }
     assert found["wounds"][0]["source"] == "given"
     assert found["wounds"][0]["outline"] == [list(point) for point in LARGER]
-    assert "outline checked by AB: 3 edits" in summary(measurement)
+    assert "outline edited by AB: 3 edits" in summary(measurement)
 
 
 def test_without_an_editor_the_key_is_null(prepared):
@@ -59,7 +61,7 @@ def test_without_an_editor_the_key_is_null(prepared):
 def test_nobody_need_be_named_to_measure(prepared):
     measurement = complete(prepared, [Outline(SQUARE)], editing=editing(by="", edits=1))
     assert document(measurement)["editing"]["by"] == ""
-    assert "checked by a person: 1 edit\n" in summary(measurement) + "\n"
+    assert "edited by a person: 1 edit\n" in summary(measurement) + "\n"
 
 
 def test_a_wound_that_was_removed_is_still_among_the_proposed(prepared):
@@ -129,10 +131,18 @@ def test_a_file_need_not_speak_of_it(loaded):
         "AB",
         {},
         {"by": "AB"},
-        {"by": 1, "edits": 1, "method": "", "proposed": []},
-        {"by": "AB", "edits": "3", "method": "", "proposed": []},
-        {"by": "AB", "edits": True, "method": "", "proposed": []},
-        {"by": "AB", "edits": 3, "method": "", "proposed": None},
+        *(
+            {"by": "AB", "edits": 1, "checked": True, "method": "", "edge_sigma_px": [], "proposed": []} | wrong
+            for wrong in (
+                {"by": 1},
+                {"edits": "3"},
+                {"edits": True},
+                {"checked": "yes"},
+                {"proposed": None},
+                {"edge_sigma_px": None},
+                {"edge_sigma_px": [1.0]},
+            )
+        ),
     ],
 )
 def test_another_form_is_refused(note):

@@ -117,7 +117,7 @@ def kept_documents(monkeypatch):
 
     def download_button(self, label, data, *args, **words):
         if label.startswith("Save numbers"):
-            offered.append(json.loads(data))
+            offered.append(json.loads(data()))
         return real(self, label, data, *args, **words)
 
     monkeypatch.setattr(DeltaGenerator, "download_button", download_button)
@@ -172,6 +172,25 @@ def test_no_words_are_no_reason(page, tilted):
     page.button[0].click().run()
     assert "The reason is empty" in page.error[0].value
     assert _buttons(page) == []
+
+
+def test_a_reason_does_not_cover_a_check_that_fails_later(page, tilted):
+    _upload(page, tilted)
+    page.pills[0].set_value("Best of several").run()
+    assert _buttons(page) == SAVE
+    drawn = next(iter(page.session_state["edited"].values()))
+    corner = [[1.0, 1.0], [300.0, 1.0], [300.0, 300.0], [1.0, 300.0]]
+    drawn.take({"seq": 1, "edits": 1, "rev": 1, "wounds": [{"outline": corner, "holes": []}]})  # cut by the frame
+    page.run()
+    assert not page.exception
+    assert page.pills[0].value is None
+    assert _buttons(page) == []
+    assert "Take the photo again if you can" in page.warning[0].value
+
+
+def test_a_file_name_is_shown_letter_by_letter(page):
+    _upload(page, "*a* $x$ :red[b].jpg", b"This is a note.")
+    assert "\\*a\\* \\$x\\$ \\:red\\[b\\].jpg" in page.error[0].value
 
 
 def test_the_reason_outlasts_another_convention(page, tilted):

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-_KEPT = ("convention", "head", "reason-", "words-")
+_KEPT = ("convention", "head", "reason-", "words-", "checked-")
 
 
 def keep_answers() -> None:

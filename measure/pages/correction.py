@@ -9,7 +9,7 @@ from measure.pages.edited import Edited, proposal
 from measure.pages.numbers import in_a_line, titled
 from measure.pages.outline_editor import outline_editor
 from measure.pages.photo_link import photo_links
-from measure.pages.saving import editor, unsaved
+from measure.pages.saving import editor, is_checked, unsaved
 from measure.pipeline import Measurement, Prepared, complete
 from measure.wound import Wound
 
@@ -19,9 +19,10 @@ def measured(
 ) -> tuple[Measurement | None, str]:
     """Measure what is drawn; where it can't be measured, say why instead."""
     try:
-        editing = drawn.editing(editor(), prepared)
+        checked = is_checked(prepared.photo.sha256)
+        editing = drawn.editing(editor(), prepared, checked=checked)
         how: dict[str, Any] = {"convention": convention, "head_deg": head_deg, "editing": editing}
-        return complete(prepared, drawn.outlines, **how), ""
+        return complete(prepared, drawn.outlines(checked=checked), **how), ""
     except EbblineError as error:
         return None, str(error)
 

@@ -48,20 +48,22 @@ class Edited:
     reply: dict[str, Any] = field(default_factory=dict)
     filed: tuple[int, str | None] = (0, None)
 
-    @property
-    def outlines(self) -> tuple[Outline, ...] | None:
-        """What to measure; None while the proposal stands.
+    def outlines(self, *, checked: bool) -> tuple[Outline, ...] | None:
+        """Return what to measure; None while the proposal stands and nobody says that it is right.
 
         Raises
         ------
         OutlineError
             If a ring has too few points.
         """
-        return _outlines(self.wounds) if self.edits else None
+        return _outlines(self.wounds) if self.edits or checked else None
 
-    def editing(self, by: str, prepared: Prepared) -> Editing | None:
-        """Return who edited, for the record; None while the proposal stands."""
-        return Editing(by, self.edits, prepared.outlines, prepared.method) if self.edits else None
+    def editing(self, by: str, prepared: Prepared, *, checked: bool) -> Editing | None:
+        """Return who edited or checked, for the record; None while the proposal stands unchecked."""
+        if not (self.edits or checked):
+            return None
+        proposal = prepared.proposal
+        return Editing(by, self.edits, proposal.outlines, proposal.method, checked, proposal.edge_sigma_px)
 
     def take(self, step: Mapping[str, Any]) -> None:
         """Keep a step that the browser sent, unless a later one is here already."""

@@ -13,7 +13,8 @@ from measure.pages.correction import correct, measured
 from measure.pages.edited import Edited, edited
 from measure.pages.numbers import details, large_numbers, titled
 from measure.pages.opened import forget, kept, opened
-from measure.pages.saving import OTHER, chosen_reason, offer_files
+from measure.pages.plain import plain
+from measure.pages.saving import ask_whether_checked, chosen_reason, forget_outdated_reason, offer_files
 from measure.pipeline import Measurement, Prepared
 
 _CONVENTIONS = {
@@ -33,6 +34,7 @@ _PHOTO = "photo"
 _FIRST = "Take a photo or choose one"
 _AGAIN = "Take it again"
 _ANOTHER = "Take or choose another photo"
+_LOST = "The connection was lost: choose the photo again"
 
 _TIPS = """
 1. Clean the wound first. Lay the sticker beside it, on the same level; on a limb, smooth on the skin all over.
@@ -53,7 +55,7 @@ def show() -> None:
     with verdict:
         photo = opened(upload.file_id, upload.getvalue(), upload.name) if upload else kept()
         if photo and photo.prepared is None:
-            st.error(photo.trouble, icon=":material/photo_camera:")
+            st.error(plain(photo.trouble), icon=":material/photo_camera:")
     if photo is None:
         _choose(chooser, _FIRST)
         st.markdown(_TIPS)
@@ -63,6 +65,7 @@ def show() -> None:
     if photo.prepared is None:
         _choose(chooser, _AGAIN)
         st.markdown(_TIPS)
+        _caution()
         return
     failed = _measured(photo.prepared, verdict, result)
     _choose(*((chooser, _AGAIN) if failed else (another, _ANOTHER)))
@@ -84,9 +87,9 @@ def _choose(place: DeltaGenerator, label: str) -> None:
         help="Wound and sticker together." if first else None,
         label_visibility="visible" if first or not st.session_state.get(_PHOTO) else "collapsed",
     )
-    if not first:
-        look = _URGENT if label == _AGAIN else ""
-        place.html(f'<style>{_PLUS}::after {{ content: "{label}"; }} {_PLUS} {{ {look} }}</style>')
+    look = _URGENT if label == _AGAIN else ""
+    words = _LOST if first else label  # at first there is no button to label, unless the connection was lost
+    place.html(f'<style>{_PLUS}::after {{ content: "{words}"; }} {_PLUS} {{ {look} }}</style>')
 
 
 def _measured(prepared: Prepared, verdict: DeltaGenerator, result: DeltaGenerator) -> bool:
@@ -95,8 +98,9 @@ def _measured(prepared: Prepared, verdict: DeltaGenerator, result: DeltaGenerato
     drawn = edited(prepared)
     measurement, trouble = measured(prepared, drawn, convention, head_deg)
     checks = measurement.checks if measurement else prepared.checks
+    forget_outdated_reason(prepared.photo.sha256, checks)
     with verdict:
-        _verdict(prepared, checks, found=bool(drawn.wounds))
+        _verdict(prepared, checks, drawn)
     with result:
         correct(prepared, drawn, measurement.wounds if measurement else (), trouble)
         if measurement:
@@ -107,6 +111,7 @@ def _measured(prepared: Prepared, verdict: DeltaGenerator, result: DeltaGenerato
 
 
 def _result(measurement: Measurement, drawn: Edited) -> None:
+    ask_whether_checked(measurement)
     wounds = titled(measurement.wounds)
     for wound, title in wounds:
         large_numbers(wound, title)
@@ -121,7 +126,7 @@ def _look_twice(flags: list[Flag]) -> None:
         st.markdown("**Look twice**\n" + "".join(f"\n- {flag.sentence}" for flag in flags))
 
 
-def _verdict(prepared: Prepared, checks: Iterable[Check], *, found: bool) -> None:
+def _verdict(prepared: Prepared, checks: Iterable[Check], drawn: Edited) -> None:
     """Say at once whether the photo will do, and if not, what to do."""
     failed = [check for check in checks if not check.ok]
     sentences = "\n\n".join(dict.fromkeys(check.sentence for check in failed))
@@ -129,12 +134,16 @@ def _verdict(prepared: Prepared, checks: Iterable[Check], *, found: bool) -> Non
     if not prepared.calibration.stickers:
         said = "**No sticker found, but a ruler.** Lay a sticker beside the wound if you can."
         st.warning("\n\n".join(filter(None, (said, sentences))), icon=":material/warning:")
-    elif failed and reason and reason != OTHER:
-        st.info(f"**Kept: {reason}.** Save it below the numbers.\n\n{sentences}", icon=":material/task_alt:")
+    elif failed and reason:
+        st.info(f"**Kept: {plain(reason)}.** Save it below the numbers.\n\n{sentences}", icon=":material/task_alt:")
     elif failed:
         said = f"**Take the photo again if you can.**\n\n{sentences}\n\nOr keep it, with a reason, below the numbers."
         st.warning(said, icon=":material/warning:")
-    elif not found:
+    elif not drawn.wounds and drawn.edits:
+        st.warning(
+            "**No wound is drawn any more.** Draw its edge on the photo, or tap Undo.", icon=":material/warning:"
+        )
+    elif not drawn.wounds:
         st.warning(
             "**No wound was found.** Draw its edge on the photo, or take the photo again.", icon=":material/warning:"
         )

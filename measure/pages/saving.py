@@ -1,15 +1,18 @@
 """Saving numbers and picture: why a photo is kept, who edited its outline, and the files."""
 
 import json
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
 import streamlit as st
 
 from measure.acceptance import MAX_REASON, ReasonError, accepted
+from measure.checks import Check
 from measure.editing import MAX_BY, EditingError, usable_by
 from measure.overlay import draw_measurement, encoded
 from measure.pages.edited import Edited
+from measure.pages.plain import plain
 from measure.pipeline import Measurement
 from measure.report import document
 
@@ -25,7 +28,8 @@ def offer_files(measurement: Measurement, drawn: Edited) -> None:
     if not measurement.wounds:
         return
     kept = _kept(measurement)
-    if kept is not None and (not drawn.edits or _named()):
+    touched = drawn.edits or is_checked(measurement.prepared.photo.sha256)
+    if kept is not None and (not touched or _named()):
         _downloads(kept, drawn)
 
 
@@ -36,9 +40,31 @@ def editor() -> str:
 
 
 def chosen_reason(photo: str) -> str | None:
-    """Return the reason that was chosen for keeping a photo, by its hash."""
+    """Return the reason that was given for keeping a photo, by its hash."""
     reason: str | None = st.session_state.get(f"reason-{photo}")
-    return reason
+    return st.session_state.get(f"words-{photo}") or None if reason == OTHER else reason
+
+
+def forget_outdated_reason(photo: str, checks: Iterable[Check]) -> None:
+    """Ask again why a photo is kept when a check fails that had not when the reason was given."""
+    failed = {check.name for check in checks if not check.ok}
+    excused: set[str] = st.session_state.setdefault(f"excused-{photo}", failed)
+    if failed - excused:
+        st.session_state.pop(f"reason-{photo}", None)
+        st.session_state.pop(f"words-{photo}", None)
+    if failed - excused or not chosen_reason(photo):
+        st.session_state[f"excused-{photo}"] = failed
+
+
+def is_checked(photo: str) -> bool:
+    """Whether the person says that the whole outline is right."""
+    return bool(st.session_state.get(f"checked-{photo}"))
+
+
+def ask_whether_checked(measurement: Measurement) -> None:
+    """Let the person say that the whole outline is right: only then is all of it theirs."""
+    if measurement.wounds:
+        st.checkbox("I checked the whole line against the photo", key=f"checked-{measurement.prepared.photo.sha256}")
 
 
 def unsaved(photo: str, drawn: Edited) -> bool:
@@ -55,12 +81,13 @@ def _named() -> bool:
     by = editor()
     if by:
         with st.container(horizontal=True, vertical_alignment="center"):
-            st.markdown(f"Outline edited by **{_plain(by)}**.")
+            st.markdown(f"Outline edited or checked by **{plain(by)}**.")
             if st.button("Someone else"):
                 st.session_state.pop(_BY)
                 st.rerun()
         return True
     with st.form("who", border=True):
+        st.markdown("**To save: who corrected or checked the outline?**")
         said = st.text_input("Your initials or staff code, no name", max_chars=MAX_BY, key="who-edits")
         pressed = st.form_submit_button("Use these initials", type="primary", width="stretch")
     if pressed:
@@ -71,11 +98,6 @@ def _named() -> bool:
         else:
             st.rerun()
     return False
-
-
-def _plain(text: str) -> str:
-    """Return text that means nothing to Markdown."""
-    return "".join(f"\\{sign}" if not sign.isalnum() and sign != " " else sign for sign in text)
 
 
 def _kept(measurement: Measurement) -> Measurement | None:
@@ -109,12 +131,15 @@ def _reason(photo: str) -> str | None:
 
 
 def _downloads(measurement: Measurement, drawn: Edited) -> None:
+    """Offer the files; what they hold is made when they are asked for, so that a last edit is in them."""
     name = f"ebbline-{measurement.prepared.photo.sha256[:8]}"
-    text = json.dumps(document(measurement), indent=2, allow_nan=False)
     state = _state(measurement.prepared.photo.sha256, drawn)
 
     def filed() -> None:
         drawn.filed = state
+
+    def numbers() -> str:
+        return json.dumps(document(measurement), indent=2, allow_nan=False)
 
     def picture() -> bytes:
         return encoded(draw_measurement(measurement), ".jpg")
@@ -122,6 +147,6 @@ def _downloads(measurement: Measurement, drawn: Edited) -> None:
     left, right = st.columns(2)
     how: dict[str, Any] = {"width": "stretch"}
     left.download_button(
-        "Save numbers (JSON)", text, f"{name}.json", "application/json", type="primary", on_click=filed, **how
+        "Save numbers (JSON)", numbers, f"{name}.json", "application/json", type="primary", on_click=filed, **how
     )
     right.download_button("Save picture", picture, f"{name}.jpg", "image/jpeg", on_click="ignore", **how)
