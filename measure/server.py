@@ -18,6 +18,7 @@ _SETTINGS: dict[str, Any] = {
     "server.headless": True,
     "server.maxUploadSize": 200,
     "server.showEmailPrompt": False,
+    "server.disconnectedSessionTTL": 3600,  # s; a phone whose camera or lock screen was open comes back to its photo
     "browser.gatherUsageStats": False,  # else the browser asks an outside host
     "client.toolbarMode": "minimal",  # no deploy button, no one-letter keys
     "client.showErrorDetails": "none",
