@@ -32,8 +32,7 @@ COMPONENTS: Mapping[str, ComponentText] = MappingProxyType(
     {
         "outline placement": ComponentText(
             "how exactly the edge is drawn",
-            "Go along the whole edge on an enlarged photo, and say that you checked it: what is only proposed is less "
-            "certain.",
+            "Go along the whole edge on an enlarged photo and correct it: what is only proposed is less certain.",
         ),
         "plane offset": ComponentText(
             "sticker above or below the wound",
