@@ -228,14 +228,14 @@ def test_nothing_held_out_is_learnt_from_and_trust_comes_from_the_unseen(recorde
     assert (facts["name"], facts["presence"], facts["placement"]) == ("clinic 1", 7.25, 0.37)
 
 
-def test_the_same_seed_starts_from_the_same_weights(recorded, many, tmp_path):
-    from measure.learn.lesson import learn
+def test_the_same_seed_starts_from_the_same_weights(recorded):
+    from measure.learn.lesson import _trained
     from measure.learn.training import Settings
 
     for n, seed in enumerate((3, 3, 4)):
         torch.manual_seed(n)
-        learn(many, (), tmp_path / f"{n}.onnx", Settings(size=64, seed=seed), [].append)
-    first, _, again, _, other, _ = recorded["first_weights"]
+        _trained((example(),), (), Settings(seed=seed), [].append)
+    first, again, other = recorded["first_weights"]
     assert all(torch.equal(value, again[name]) for name, value in first.items())
     assert not all(torch.equal(value, other[name]) for name, value in first.items())
 
@@ -305,19 +305,12 @@ def test_too_few_photos_are_refused(tmp_path):
     assert "Too few examples: 1 groups" in str(result.exception)
 
 
-def test_a_lesson_leaves_what_is_in_use_alone_and_says_how_both_do(many, tmp_path):
-    from measure.by_network import WEIGHTS
+def test_two_methods_are_laid_side_by_side(many):
     from measure.learn.comparison import figures, table, tried
-    from measure.learn.lesson import learn
-    from measure.learn.training import Settings
 
-    before, told = WEIGHTS.read_bytes(), []
-    lesson = learn(many, (), tmp_path / "clinic 1.onnx", Settings(steps=2, batch=2, size=64), told.append)
-    assert WEIGHTS.read_bytes() == before
-    assert lesson.learnt + len(lesson.held_out) == len(many)
-    new, present = tried(str(lesson.path), lesson.held_out), tried("colour", lesson.held_out)
-    assert new.photos == present.photos == len(lesson.held_out)
-    said = table(new, present)
-    assert f"{present.median_dice:.3f}" in said
-    assert json.loads(json.dumps(figures(new), allow_nan=False))["photos"] == new.photos
-    assert any("held out" in line or "tell how far" in line for line in told)
+    some, none = tried("colour", many[:6]), tried("colour", many[:1])
+    assert (some.photos, none.photos) == (6, 1)
+    said = table(some, none)
+    assert f"{some.median_dice:.3f}" in said
+    assert f"{none.median_dice:.3f}" in said
+    assert json.loads(json.dumps(figures(none), allow_nan=False))["photos"] == 1
