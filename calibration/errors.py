@@ -22,7 +22,8 @@
     ├── ReasonError              (measure.acceptance) a reason that can't be recorded
     ├── EditingError             (measure.editing) a note of who edited an outline that can't be recorded
     ├── NetworkError             (measure.by_network) a network that can't be used
-    ├── ExamplesError            (measure.learn.examples) a folder of examples that can't be learnt from
+    ├── ExamplesError            (measure.learn.picture) a folder of examples that can't be learnt from
+    ├── TrainingError            (measure.learn.readiness) a training that can't begin or go on
     ├── SnapError                (measure.snap)    an edge that can't be followed as asked
     ├── PhotoLinkError           (measure.kept_photos) a link to a photo that opens nothing
     │   └── PhotoGoneError

@@ -8,7 +8,7 @@ import json
 import math
 import os
 import sys
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -333,6 +333,19 @@ def app(port: int, host: str, method: str) -> None:
     serve(port, host, method)
 
 
+class _Side(click.IntRange):
+    """Side of a view in pixels, which the network halves five times."""
+
+    def __init__(self) -> None:
+        super().__init__(64, 1024)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:  # noqa: ANN401 - click's own signature
+        side: int = super().convert(value, param, ctx)
+        if side % 32:
+            self.fail(f"{side} is no multiple of 32, as in 256, 384 or 512.", param, ctx)
+        return side
+
+
 @commands.command()
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
 @click.option("--out", type=click.Path(dir_okay=False, path_type=Path), required=True, help="Network to write: .onnx.")
@@ -340,7 +353,15 @@ def app(port: int, host: str, method: str) -> None:
 @click.option("--method", default="network", show_default=True, metavar="NAME", help="What to compare with.")
 @click.option("--steps", type=click.IntRange(1), default=2200, show_default=True, help="Of each of two trainings.")
 @click.option("--minutes", type=click.FloatRange(0, min_open=True), help="Longest time of each of two trainings.")
-@click.option("--seed", type=int, default=1, show_default=True, help="The same seed trains alike.")
+@click.option("--batch", type=click.IntRange(1), default=32, show_default=True, help="Views in a step.")
+@click.option("--size", type=_Side(), default=512, show_default=True, help="Side of a view, in pixels.")
+@click.option(
+    "--seed",
+    type=click.IntRange(0, 2**32 - 1),
+    default=1,
+    show_default=True,
+    help="The same seed trains alike; --minutes and graphics cards make small differences.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
 def learn(  # noqa: PLR0913, PLR0917 - one parameter an option
     folder: Path,
@@ -349,16 +370,21 @@ def learn(  # noqa: PLR0913, PLR0917 - one parameter an option
     method: str,
     steps: int,
     minutes: float | None,
+    batch: int,
+    size: int,
     seed: int,
     *,
     as_json: bool,
 ) -> None:
     """Train a network that proposes outlines on photographs of your own, and compare it with the present one.
 
-    FOLDER holds photos/NAME.jpg, masks/NAME.png (white where there is wound) and, if photographs belong together,
-    groups.csv (columns name, group). A fifth of the groups is held out and never learnt from. Nothing that is in use
-    changes: to use the new network, give its file to --method of 'ebbline measure' or 'ebbline app'.
-    A graphics card makes it minutes instead of days.
+    FOLDER holds photos/NAME.jpg, masks/NAME.png (white where there is wound, black elsewhere) and, if several
+    photographs show the same wound, be it on different days, groups.csv (columns name, group). A fifth of the groups is
+    held out and never learnt from. Nothing that is in use changes: to use the new network, give its file to --method of
+    'ebbline measure' or 'ebbline app'.
+
+    A graphics card makes it minutes instead of days. A view of 512 pixels needs about 0.8 GB of memory, the 32 of a
+    batch 27 GB; on a graphics card roughly half. A smaller --batch or --size needs less.
 
     \b
     Example:
@@ -366,14 +392,19 @@ def learn(  # noqa: PLR0913, PLR0917 - one parameter an option
       ebbline learn wounds --out clinic-1.onnx
       ebbline app --method clinic-1.onnx
     """
-    if out.suffix.lower() != ".onnx":
-        raise click.UsageError(f"--out '{out}' must end in .onnx.")
+    if out.suffix != ".onnx":
+        raise click.UsageError(f"--out '{out}' must end in .onnx, in small letters.")
     if not out.parent.is_dir():
         raise click.UsageError(f"--out '{out}' lies in a folder that does not exist: create it first.")
+    from measure.learn.readiness import check_destination, check_packages
     from measure.proposal import check_method
 
+    check_destination(out)
     check_method(method)
-    lesson = _lesson(folder, also, out, _Training(steps, math.inf if minutes is None else 60 * minutes, seed))
+    check_packages()
+    lesson = _lesson(
+        folder, also, out, _Training(steps, math.inf if minutes is None else 60 * minutes, batch, size, seed)
+    )
     _compare(lesson, method, as_json=as_json)
 
 
@@ -381,23 +412,18 @@ def learn(  # noqa: PLR0913, PLR0917 - one parameter an option
 class _Training:
     steps: int
     seconds: float
+    batch: int
+    size: int
     seed: int
 
 
 def _lesson(folder: Path, also: Path | None, out: Path, training: _Training) -> "Lesson":
-    from measure.by_network import NetworkError
+    from measure.learn.examples import read_examples
+    from measure.learn.lesson import learn as learn_from
+    from measure.learn.training import Settings
 
-    try:
-        from measure.learn.examples import read_examples
-        from measure.learn.lesson import learn as learn_from
-        from measure.learn.training import Settings
-    except ModuleNotFoundError as error:
-        raise NetworkError(
-            f"Training needs the package {error.name}, which is not installed: run pip install 'ebbline[train]'."
-        ) from error
     examples, more = read_examples(folder), read_examples(also) if also else ()
-    settings = Settings(steps=training.steps, seconds=training.seconds, seed=training.seed)
-    return learn_from(examples, more, out, settings, lambda line: click.echo(line, err=True))
+    return learn_from(examples, more, out, Settings(**asdict(training)), lambda line: click.echo(line, err=True))
 
 
 def _compare(lesson: "Lesson", method: str, *, as_json: bool) -> None:

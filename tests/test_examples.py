@@ -1,42 +1,21 @@
 """Examples to learn from: read with their masks and groups, refused with a sentence, parted fairly."""
 
-import csv
-
 import numpy as np
 import pytest
-from PIL import Image
+from discs import disc, example, folder_of, many_examples
+from PIL import Image, ImageOps
 
-from measure.learn.examples import Example, ExamplesError, read_examples, split
-
-
-def disc(side, x, y, radius):
-    rows, columns = np.indices((side, side))
-    return np.hypot(columns - x, rows - y) < radius
-
-
-def example(name="a", group="a", side=96, spot=(48, 48, 20)):
-    mask = disc(side, *spot) if spot else np.zeros((side, side), np.bool_)
-    photo = np.where(mask[..., np.newaxis], (170, 40, 40), (200, 160, 140)).astype(np.uint8)
-    return Example(name, group, photo, mask)
-
-
-def folder_of(path, examples, groups=None):
-    (path / "photos").mkdir()
-    (path / "masks").mkdir()
-    for each in examples:
-        Image.fromarray(each.photo).save(path / "photos" / f"{each.name}.png")
-        Image.fromarray(each.mask).save(path / "masks" / f"{each.name}.png")
-    if groups:
-        with (path / "groups.csv").open("w", newline="") as file:
-            csv.writer(file).writerows([("name", "group"), *groups.items()])
-    return path
+from measure.learn.examples import Example, read_examples, split
+from measure.learn.mask import read_mask
+from measure.learn.picture import ExamplesError
 
 
 @pytest.fixture(scope="module")
 def many():
-    random = np.random.default_rng(1)
-    spots = [(*random.uniform(30, 66, 2), random.uniform(8, 22)) if n % 6 else None for n in range(48)]
-    return [example(f"p{n:02}", f"g{n // 2:02}", spot=spot) for n, spot in enumerate(spots)]
+    return many_examples()
+
+
+# The folder
 
 
 def test_a_folder_is_read_with_its_groups(tmp_path):
@@ -77,6 +56,16 @@ def test_large_photos_are_reduced_with_their_mask(tmp_path):
         (lambda path: (path / "photos" / "a.png").write_text("text"), "can't be read as a picture; take it out"),
         (lambda path: Image.new("L", (5, 5)).save(path / "masks" / "a.png"), "its mask 5 x 5"),
         (lambda path: (path / "groups.csv").write_text("x,y\n1,2\n"), "expected are name and group"),
+        (lambda path: (path / "groups.csv").write_bytes("name,group\na,B\xe4r\n".encode("latin-1")), "CSV UTF-8"),
+        (lambda path: (path / "groups.csv").write_text("name,group\na,1\nb,1\n"), "not there: b; correct"),
+        (lambda path: (path / "groups.csv").write_text("name,group\n"), r"no group for a\.png; give"),
+        (lambda path: (path / "groups.csv").write_text("name,group\na,\n"), r"no group for a\.png; give"),
+        (lambda path: (path / "groups.csv").write_text("name,group\na,1\na.png,2\n"), "two groups, 1 and 2"),
+        (
+            lambda path: [(path / "photos" / name).touch() for name in ("b.heic", "c.TIF")],
+            r"PNG: b\.heic, c\.TIF; save",
+        ),
+        (lambda path: (path / "photos" / "a.jpg").touch(), "differ by their ending alone: a.jpg"),
     ],
 )
 def test_a_folder_that_cant_be_used_is_refused(tmp_path, spoil, said):
@@ -84,6 +73,142 @@ def test_a_folder_that_cant_be_used_is_refused(tmp_path, spoil, said):
     spoil(tmp_path)
     with pytest.raises(ExamplesError, match=said):
         read_examples(tmp_path)
+
+
+def test_a_table_may_name_files_and_begin_with_a_mark_of_its_encoding(tmp_path):
+    folder_of(tmp_path, [example("p00"), example("p01")])
+    (tmp_path / "groups.csv").write_text("name,group\np00.png,B\xe4r\np01,B\xe4r\n", encoding="utf-8-sig")
+    assert [each.group for each in read_examples(tmp_path)] == ["B\xe4r", "B\xe4r"]
+
+
+def test_what_systems_leave_in_a_folder_is_passed_over(tmp_path):
+    folder_of(tmp_path, [example("a")])
+    for name in (".DS_Store", "Thumbs.db"):
+        (tmp_path / "photos" / name).touch()
+    assert len(read_examples(tmp_path)) == 1
+
+
+def test_what_is_marked_or_not_truly_black_is_never_taken_for_padding(tmp_path):
+    photo = np.full((120, 100, 3), 150, np.uint8)
+    photo[:, 80:], photo[90:] = 6, 0
+    marked = np.zeros((120, 100), np.bool_)
+    marked[80:101, 10:30] = True
+    (read,) = read_examples(folder_of(tmp_path, [Example("a", "a", photo, marked)]))
+    assert read.photo.shape == (101, 100, 3)
+    assert read.mask.sum() == marked.sum()
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_photo_and_mask_are_turned_upright_as_the_camera_noted(tmp_path, orientation):
+    """Once the mask was stored as the photo was, once it was drawn on the upright photo."""
+    upright = example(side=96, spot=(30, 40, 14))
+    photo, mask = Image.fromarray(upright.photo[:, :80]), Image.fromarray(upright.mask[:, :80])
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    undo = {1: 1, 2: 2, 3: 3, 4: 4, 5: 5, 6: 8, 7: 7, 8: 6}[orientation]  # TIFF 6.0, tag 274: 6 and 8 are quarter turns
+    back = Image.Exif()
+    back[0x0112] = undo
+    stored = []
+    for picture in (photo, mask):
+        picture.getexif().update(back)
+        stored.append(ImageOps.exif_transpose(picture))
+    folder_of(tmp_path, [upright])
+    stored[0].save(tmp_path / "photos" / "a.png", exif=exif)
+    stored[1].save(tmp_path / "masks" / "a.png", exif=exif)
+    (read,) = read_examples(tmp_path)
+    assert np.array_equal(read.photo, upright.photo[:, :80])
+    assert np.array_equal(read.mask, upright.mask[:, :80])
+    mask.save(tmp_path / "masks" / "a.png")
+    assert np.array_equal(read_examples(tmp_path)[0].mask, upright.mask[:, :80])
+
+
+def test_a_picture_that_would_fill_the_memory_is_refused(tmp_path, monkeypatch):
+    folder_of(tmp_path, [example("a")])
+    for pixels in (96 * 96 - 1, 96 * 96 // 2 - 1):  # Pillow warns at its limit and raises at twice that
+        monkeypatch.setattr(Image, "MAX_IMAGE_PIXELS", pixels)
+        with pytest.raises(ExamplesError, match="megapixels, the most that is read"):
+            read_examples(tmp_path)
+
+
+# Masks
+
+
+def masked(path, levels, **saved):
+    Image.fromarray(levels).save(path, **saved)
+    return read_mask(path)
+
+
+@pytest.mark.parametrize(("ground", "wound"), [(0, 255), (0, 1), (0, 128), (10, 11)])
+def test_of_two_values_the_larger_is_the_wound(tmp_path, ground, wound):
+    marked = disc(96, 48, 48, 20)
+    levels = np.where(marked, wound, ground).astype(np.uint8)
+    deep = np.where(marked, wound * 257, ground * 257).astype(np.uint16)
+    rgb = np.repeat(levels[..., np.newaxis], 3, axis=2)
+    opaque = np.dstack([rgb, np.full_like(levels, 255)])
+    for form in (levels, deep, rgb, opaque):
+        assert np.array_equal(masked(tmp_path / "a.png", form), marked)
+
+
+def test_an_empty_mask_is_no_wound(tmp_path):
+    assert not masked(tmp_path / "a.png", np.zeros((9, 9), np.uint8)).any()
+
+
+@pytest.mark.parametrize("quality", [30, 60, 90])
+def test_a_mask_that_was_a_jpeg_is_read_as_it_was_drawn(tmp_path, quality):
+    marked = disc(200, 90, 100, 50.3)
+    read = masked(tmp_path / "a.png", np.where(marked, 255, 0).astype(np.uint8), format="JPEG", quality=quality)
+    assert np.count_nonzero(read != marked) < 0.01 * marked.sum()
+
+
+def test_a_smooth_edge_is_parted_in_the_middle(tmp_path):
+    rows, columns = np.indices((200, 200))
+    smooth = np.clip(50 - np.hypot(columns - 100, rows - 100) + 0.5, 0, 1)
+    read = masked(tmp_path / "a.png", (255 * smooth).astype(np.uint8))
+    assert np.array_equal(read, disc(200, 100, 100, 50))
+
+
+def _coloured(marked):
+    return np.where(marked[..., np.newaxis], (255, 0, 0), (0, 0, 0)).astype(np.uint8)
+
+
+def _transparent(marked):
+    return np.dstack([np.full((*marked.shape, 3), 255), np.where(marked, 255, 0)]).astype(np.uint8)
+
+
+def _of_three_values(marked):
+    return (marked.astype(np.uint8) + disc(96, 48, 48, 9)).astype(np.uint8)
+
+
+def _with_an_edge_to_be_passed_over(marked):
+    """Label 1 for the wound, 255 for its edge."""
+    return np.where(marked, 1, np.where(disc(96, 48, 48, 40), 255, 0)).astype(np.uint8)
+
+
+def _slope(marked):
+    return np.broadcast_to(np.linspace(0, 255, marked.shape[1]).astype(np.uint8), marked.shape).copy()
+
+
+def _white(marked):
+    return np.full(marked.shape, 255, np.uint8)
+
+
+@pytest.mark.parametrize(
+    ("drawn", "said"),
+    [
+        (_coloured, "has colours; expected is a grey picture of two values"),
+        (_transparent, "has transparent parts; expected"),
+        (_of_three_values, "more than two values"),
+        (_with_an_edge_to_be_passed_over, "more than two values"),
+        (_slope, "more than two values"),
+        (_white, "the same all over, and not black"),
+    ],
+)
+def test_masks_of_other_forms_are_refused_by_name(tmp_path, drawn, said):
+    with pytest.raises(ExamplesError, match=rf"p07\.png .*{said}"):
+        masked(tmp_path / "p07.png", drawn(disc(96, 48, 48, 36)))
+
+
+# The split
 
 
 def test_groups_are_never_parted_and_the_split_is_always_the_same(many):

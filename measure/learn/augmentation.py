@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+import cv2
 import numpy as np
 import torch
 from numpy.typing import NDArray
@@ -9,6 +10,7 @@ from torch import Tensor
 from torch.nn import functional
 
 from measure.learn.examples import Example
+from measure.overlap import SPECK_PX
 
 _NEAREST, _FARTHEST = 2.6, 0.7  # magnification
 _AT_WOUND = 0.75  # share of views that are aimed at a wound
@@ -187,13 +189,20 @@ class Views:
 
 
 def _aims(example: Example, random: np.random.Generator) -> NDArray[np.float32]:
-    """Choose places to aim at: on the wounds, each as often as the others; anywhere where there is none."""
+    """Choose places to aim at: on the wounds, each as often as the others however small; anywhere if there is none."""
     height, width = example.mask.shape
-    if not example.mask.any():
+    wounds = _wounds(example.mask)
+    if not wounds:
         return np.asarray(random.uniform((0, 0), (width, height), (_POINTS, 2)), np.float32)
-    y, x = np.nonzero(example.mask)
-    chosen = random.integers(len(x), size=_POINTS)
-    return np.column_stack([x[chosen], y[chosen]]).astype(np.float32)
+    chosen = [wounds[n] for n in random.integers(len(wounds), size=_POINTS)]
+    return np.array([wound[random.integers(len(wound))] for wound in chosen], np.float32)
+
+
+def _wounds(mask: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
+    """Return the pixels (x, y) of each connected area; without slips of the hand, unless there is nothing else."""
+    count, labels = cv2.connectedComponents(mask.astype(np.uint8), connectivity=8)
+    areas = [np.argwhere(labels == label)[:, ::-1] for label in range(1, count)]
+    return [area for area in areas if len(area) >= SPECK_PX] or areas
 
 
 def _cover_bank(covers: Sequence[NDArray[np.uint8]]) -> Tensor:

@@ -1,30 +1,29 @@
 """Photographs with their wounds' masks, to learn from and to try on."""
 
-import csv
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from calibration.errors import EbblineError
+from measure.learn.groups import listed, read_groups
+from measure.learn.mask import read_mask
+from measure.learn.picture import ExamplesError, opened
 
 SIDE = 768
 """Larger photographs are reduced to this long side; a wound of 1 % of the frame is still 77 px wide."""
 
-_BLACK = 12  # 8-bit; JPEG leaves padding not quite black
+_ENDINGS = (".jpg", ".jpeg", ".png")
+_OF_SYSTEMS = ("Thumbs.db", "desktop.ini")  # what Windows leaves in folders of pictures
+
+_BLACK = 3  # 8-bit; JPEG leaves padding not quite black, and no photograph is so dark from side to side
 
 _BANDS = (0.0, 0.005, 0.02)
 """Shares of the frame that part the wounds into small, middle and large, for a fair split."""
-
-
-class ExamplesError(EbblineError):
-    """A folder of examples can't be used; the text says why and what to do."""
-
-    code = "unusable-examples"
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +35,7 @@ class Example:
     name : str
         Of its file, without ending.
     group : str
-        Photographs of the same wound on the same day share it, and are never parted.
+        Photographs of the same wound, whatever the day, share it and are never parted.
     photo : ndarray of uint8, shape (H, W, 3)
         RGB.
     mask : ndarray of bool, shape (H, W)
@@ -80,58 +79,55 @@ def read_examples(folder: str | Path, side: int = SIDE) -> tuple[Example, ...]:
     Raises
     ------
     ExamplesError
-        If there are no photographs, one lacks its mask, or the two differ in size.
+        If there are no photographs, one lacks its mask, the two differ in size, or one of the files can't be used.
     """
     folder = Path(folder)
-    paths = sorted(path for path in (folder / "photos").glob("*") if path.suffix.lower() in {".jpg", ".jpeg", ".png"})
+    paths = _photo_paths(folder)
+    groups = read_groups(folder / "groups.csv", paths)
+    return tuple(_read(path, folder / "masks" / f"{path.stem}.png", groups[path.stem], side) for path in paths)
+
+
+def _photo_paths(folder: Path) -> list[Path]:
+    found = sorted(path for path in (folder / "photos").glob("*") if not path.name.startswith("."))
+    strange = [path.name for path in found if path.suffix.lower() not in _ENDINGS and path.name not in _OF_SYSTEMS]
+    if strange:
+        raise ExamplesError(
+            f"{folder / 'photos'} holds what is no JPEG or PNG: {listed(strange)}; save these photographs as .jpg or "
+            ".png, and take out what is none."
+        )
+    paths = [path for path in found if path.suffix.lower() in _ENDINGS]
     if not paths:
         raise ExamplesError(
             f"No photographs were found in {folder / 'photos'}; put them there as .jpg or .png, and for each a mask of "
             f"the same name in {folder / 'masks'} (.png, white where there is wound)."
         )
-    groups = _groups(folder / "groups.csv")
-    return tuple(_read(path, folder / "masks" / f"{path.stem}.png", groups.get(path.stem), side) for path in paths)
+    twice = [one.name for one, other in pairwise(paths) if one.stem == other.stem]
+    if twice:
+        raise ExamplesError(f"Photographs differ by their ending alone: {listed(twice)}; give each a name of its own.")
+    return paths
 
 
-def _groups(path: Path) -> dict[str, str]:
-    if not path.exists():
-        return {}
-    with path.open(newline="", encoding="utf-8") as lines:
-        rows = csv.DictReader(lines)
-        if not {"name", "group"} <= set(rows.fieldnames or ()):
-            raise ExamplesError(f"{path} has the columns {rows.fieldnames}; expected are name and group.")
-        return {row["name"]: row["group"] for row in rows}
-
-
-def _read(photo_path: Path, mask_path: Path, group: str | None, side: int) -> Example:
-    photo = _opened(photo_path, "RGB", "take it out, or save it as JPEG or PNG again")
-    mask = _opened(mask_path, "L", "draw one, all black where there is no wound")
+def _read(photo_path: Path, mask_path: Path, group: str, side: int) -> Example:
+    photo = opened(photo_path, "take it out, or save it as JPEG or PNG again").convert("RGB")
+    mask = Image.fromarray(read_mask(mask_path)).convert("L")
     if photo.size != mask.size:
         raise ExamplesError(
             f"{photo_path.name} is {photo.width} x {photo.height} pixels, its mask {mask.width} x {mask.height}; "
-            "save the mask in the size of the photograph."
+            "save the mask in the size of the photograph, as it is seen upright."
         )
     photo.thumbnail((side, side), Image.Resampling.BOX)
     mask.thumbnail((side, side), Image.Resampling.BOX)
     pixels, marked = np.array(photo), np.array(mask) > 127
-    height, width = _unpadded(pixels)
-    return Example(photo_path.stem, group or photo_path.stem, pixels[:height, :width], marked[:height, :width])
+    height, width = _unpadded(pixels, marked)
+    return Example(photo_path.stem, group, pixels[:height, :width], marked[:height, :width])
 
 
-def _unpadded(photo: NDArray[np.uint8]) -> tuple[int, int]:
-    """Return the height and width without black padding below and at the right."""
-    lit = photo.max(axis=2) > _BLACK
-    if not lit.any():
-        return lit.shape[0], lit.shape[1]
-    return int(np.flatnonzero(lit.any(axis=1))[-1]) + 1, int(np.flatnonzero(lit.any(axis=0))[-1]) + 1
-
-
-def _opened(path: Path, mode: str, remedy: str) -> Image.Image:
-    try:
-        with Image.open(path) as picture:
-            return picture.convert(mode)
-    except (OSError, ValueError) as error:
-        raise ExamplesError(f"{path} is missing or can't be read as a picture; {remedy}.") from error
+def _unpadded(photo: NDArray[np.uint8], mask: NDArray[np.bool_]) -> tuple[int, int]:
+    """Return the height and width without black padding below and at the right, where nothing is marked."""
+    used = (photo.max(axis=2) > _BLACK) | mask
+    if not used.any():
+        return used.shape[0], used.shape[1]
+    return int(np.flatnonzero(used.any(axis=1))[-1]) + 1, int(np.flatnonzero(used.any(axis=0))[-1]) + 1
 
 
 def split(

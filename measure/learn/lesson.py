@@ -5,18 +5,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import torch
+
 from measure.by_network import Facts
 from measure.learn.covers import covers
-from measure.learn.examples import Example, ExamplesError, Material, split
+from measure.learn.examples import Example, Material, split
 from measure.learn.export import write_network
 from measure.learn.network import OutlineNetwork, pretrained
+from measure.learn.picture import ExamplesError
 from measure.learn.training import Settings, train
 from measure.learn.trust import trusted
 
 FEWEST = 20
 """Groups needed: with fewer a fifth held out says nothing."""
 
-_LEAST_PX = 25.0  # of a picture 512 px wide: 6 mm2 beside a sticker
+_LEAST_PX = 25.0  # of a picture 512 px wide: 3 mm2 where it spans 180 mm, as beside a sticker
 _HESITATION = 2.0  # logits: 12 to 88 %
 
 
@@ -91,6 +94,7 @@ def learn(
 def _trained(
     examples: Sequence[Example], also: Sequence[Example], settings: Settings, tell: Callable[[str], None]
 ) -> OutlineNetwork:
+    torch.manual_seed(settings.seed)  # the decoder's first weights are drawn
     network = OutlineNetwork()
     network.load_encoder(pretrained())
     material = Material(tuple(examples), tuple(also), covers(settings.seed))

@@ -13,6 +13,7 @@ from torch.nn import functional
 from measure.learn.augmentation import Views
 from measure.learn.examples import Material
 from measure.learn.network import OutlineNetwork
+from measure.learn.readiness import memory_told
 
 ALSO = 0.12
 """Share of views of examples that are learnt from only, where there are such."""
@@ -65,7 +66,19 @@ def train(
     settings : Settings
     tell : callable
         Takes a line on the progress.
+
+    Raises
+    ------
+    TrainingError
+        If the memory is too small.
     """
+    with memory_told():
+        return _trained(network, material, settings, tell)
+
+
+def _trained(
+    network: OutlineNetwork, material: Material, settings: Settings, tell: Callable[[str], None]
+) -> OutlineNetwork:
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     torch.manual_seed(settings.seed)
     views = Views([*material.examples, *material.also], material.covers, device, settings.seed)
