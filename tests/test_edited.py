@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from streamlit.delta_generator import DeltaGenerator
 from streamlit.testing.v1 import AppTest
 from test_pages import APP, _buttons, _texts
 
@@ -242,6 +243,22 @@ def test_a_person_who_says_that_the_line_is_right_takes_it_over(page):
     page.text_input(key="who-edits").input("KL")
     page.button[0].click().run()
     assert _buttons(page) == ["Save numbers (JSON)", "Save picture"]
+
+
+def test_a_file_asked_for_holds_the_edit_that_came_a_moment_before(page, prepared, monkeypatch):
+    offered = []
+    real = DeltaGenerator.download_button
+
+    def download_button(self, label, data, *args, **words):
+        offered.append(data)
+        return real(self, label, data, *args, **words)
+
+    monkeypatch.setattr(DeltaGenerator, "download_button", download_button)
+    page.run()
+    _drawn(page).take(_step(_shifted(prepared.outlines, (0.0, 40.0))))  # no run of the page since
+    saved = json.loads(offered[0]())
+    assert saved["editing"]["edits"] == 1
+    assert saved["wounds"][0]["outline"] == _shifted(prepared.outlines, (0.0, 40.0))[0]["outline"]
 
 
 def test_no_wound_is_left_says_so_and_not_that_none_was_found(page):

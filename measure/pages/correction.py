@@ -1,5 +1,6 @@
 """The outline editor with what it has to know of a photo and its numbers."""
 
+from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
@@ -9,20 +10,38 @@ from measure.pages.edited import Edited, proposal
 from measure.pages.numbers import in_a_line, titled
 from measure.pages.outline_editor import outline_editor
 from measure.pages.photo_link import photo_links
-from measure.pages.saving import editor, is_checked, unsaved
+from measure.pages.saving import unsaved
 from measure.pipeline import Measurement, Prepared, complete
 from measure.wound import Wound
 
 
-def measured(
-    prepared: Prepared, drawn: Edited, convention: Convention, head_deg: float | None
-) -> tuple[Measurement | None, str]:
+@dataclass(frozen=True)
+class Said:
+    """What a person said on the page that numbers depend on, beside the outline.
+
+    Attributes
+    ----------
+    convention : Convention
+    head_deg : float, optional
+        Direction of the head in the photo.
+    by : str
+        Initials or staff code; empty until they are given.
+    checked : bool
+        Whether the whole outline is said to be right.
+    """
+
+    convention: Convention
+    head_deg: float | None
+    by: str
+    checked: bool
+
+
+def measured(prepared: Prepared, drawn: Edited, said: Said) -> tuple[Measurement | None, str]:
     """Measure what is drawn; where it can't be measured, say why instead."""
     try:
-        checked = is_checked(prepared.photo.sha256)
-        editing = drawn.editing(editor(), prepared, checked=checked)
-        how: dict[str, Any] = {"convention": convention, "head_deg": head_deg, "editing": editing}
-        return complete(prepared, drawn.outlines(checked=checked), **how), ""
+        editing = drawn.editing(said.by, prepared, checked=said.checked)
+        how: dict[str, Any] = {"convention": said.convention, "head_deg": said.head_deg, "editing": editing}
+        return complete(prepared, drawn.outlines(checked=said.checked), **how), ""
     except EbblineError as error:
         return None, str(error)
 

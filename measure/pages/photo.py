@@ -1,6 +1,6 @@
 """The page *Measure*: a photo, whether it will do, the outline to correct, the numbers."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
@@ -9,12 +9,19 @@ from measure.by_network import open_network
 from measure.checks import Check
 from measure.flags import Flag, told
 from measure.geometry import Convention
-from measure.pages.correction import correct, measured
+from measure.pages.correction import Said, correct, measured
 from measure.pages.edited import Edited, edited
 from measure.pages.numbers import details, large_numbers, titled
 from measure.pages.opened import forget, kept, opened
 from measure.pages.plain import plain
-from measure.pages.saving import ask_whether_checked, chosen_reason, forget_outdated_reason, offer_files
+from measure.pages.saving import (
+    ask_whether_checked,
+    chosen_reason,
+    editor,
+    forget_outdated_reason,
+    is_checked,
+    offer_files,
+)
 from measure.pipeline import Measurement, Prepared
 
 _CONVENTIONS = {
@@ -96,7 +103,8 @@ def _measured(prepared: Prepared, verdict: DeltaGenerator, result: DeltaGenerato
     """Measure a photo, fill the places of the page with what is said about it, and tell whether a check failed."""
     convention, head_deg = _convention()
     drawn = edited(prepared)
-    measurement, trouble = measured(prepared, drawn, convention, head_deg)
+    said = Said(convention, head_deg, editor(), is_checked(prepared.photo.sha256))
+    measurement, trouble = measured(prepared, drawn, said)
     checks = measurement.checks if measurement else prepared.checks
     forget_outdated_reason(prepared.photo.sha256, checks)
     with verdict:
@@ -104,19 +112,19 @@ def _measured(prepared: Prepared, verdict: DeltaGenerator, result: DeltaGenerato
     with result:
         correct(prepared, drawn, measurement.wounds if measurement else (), trouble)
         if measurement:
-            _result(measurement, drawn)
+            _result(measurement, drawn, lambda: measured(prepared, drawn, said)[0])
         else:
             st.error(trouble, icon=":material/error:")
     return any(not check.ok for check in checks)
 
 
-def _result(measurement: Measurement, drawn: Edited) -> None:
+def _result(measurement: Measurement, drawn: Edited, again: Callable[[], Measurement | None]) -> None:
     ask_whether_checked(measurement)
     wounds = titled(measurement.wounds)
     for wound, title in wounds:
         large_numbers(wound, title)
     _look_twice(told(measurement.flags))
-    offer_files(measurement, drawn)
+    offer_files(measurement, drawn, again)
     for wound, title in wounds:
         details(wound, title)
 

@@ -1,7 +1,7 @@
 """Saving numbers and picture: why a photo is kept, who edited its outline, and the files."""
 
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import Any
 
@@ -23,14 +23,23 @@ OTHER = "Other"
 """Why a photo is kept in spite of a failed check: what a nurse can tap without taking the gloves off."""
 
 
-def offer_files(measurement: Measurement, drawn: Edited) -> None:
-    """Offer what was measured as files, once it is said why and by whom, where that must be said."""
+def offer_files(measurement: Measurement, drawn: Edited, again: Callable[[], Measurement | None]) -> None:
+    """Offer what was measured as files, once it is said why and by whom, where that must be said.
+
+    Parameters
+    ----------
+    measurement : Measurement
+        What the page shows.
+    drawn : Edited
+    again : callable
+        Measures what is drawn by then: a last edit may still be on its way when a person asks for a file.
+    """
     if not measurement.wounds:
         return
     kept = _kept(measurement)
     touched = drawn.edits or is_checked(measurement.prepared.photo.sha256)
     if kept is not None and (not touched or _named()):
-        _downloads(kept, drawn)
+        _downloads(kept, drawn, again)
 
 
 def editor() -> str:
@@ -130,19 +139,22 @@ def _reason(photo: str) -> str | None:
     return said if said or pressed else None
 
 
-def _downloads(measurement: Measurement, drawn: Edited) -> None:
-    """Offer the files; what they hold is made when they are asked for, so that a last edit is in them."""
+def _downloads(measurement: Measurement, drawn: Edited, again: Callable[[], Measurement | None]) -> None:
+    """Offer the files; what they hold is made when they are asked for."""
     name = f"ebbline-{measurement.prepared.photo.sha256[:8]}"
     state = _state(measurement.prepared.photo.sha256, drawn)
 
     def filed() -> None:
         drawn.filed = state
 
+    def latest() -> Measurement:
+        return replace(again() or measurement, acceptance=measurement.acceptance)
+
     def numbers() -> str:
-        return json.dumps(document(measurement), indent=2, allow_nan=False)
+        return json.dumps(document(latest()), indent=2, allow_nan=False)
 
     def picture() -> bytes:
-        return encoded(draw_measurement(measurement), ".jpg")
+        return encoded(draw_measurement(latest()), ".jpg")
 
     left, right = st.columns(2)
     how: dict[str, Any] = {"width": "stretch"}
