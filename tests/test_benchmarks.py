@@ -5,8 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from measure.by_network import open_network
 from measure.outline import Outline
-from measure.proposal import METHOD, Proposal
+from measure.proposal import Proposal
 from measure.wound import EDGE_SIGMA_MM
 from tests.benchmarks import conditions, contact_sheet, coverage, limbs, memory, outlines, run, stages
 from tests.benchmarks.run import in_order, measured, options
@@ -134,12 +135,12 @@ def test_outlines_are_scored_and_corrected(closeups):
     folder, names = closeups
     trials = [outlines.trial(folder, None, name) for name in names]
     for each in trials:
-        assert each.method == METHOD
+        assert each.method == open_network().name
         assert each.by_any.iou[0] == pytest.approx(each.overlap.iou, abs=0.02)
         assert each.by_any.iou[-1] >= 0.95
         assert each.by_any.edits_to(0.90) <= each.by_any.edits_to(0.95)
     table = list(outlines.rows(trials))
-    assert table[0] == f"| {METHOD} | 4 photos |"
+    assert table[0] == f"| {open_network().name} | 4 photos |"
     assert all(line.count("|") == 3 for line in table[:-2])
     large = any(each.overlap.true_share >= outlines.CLOSE for each in trials)
     assert len([line for line in table if line.startswith("| edits to IoU")]) == (8 if large else 4)
