@@ -114,6 +114,11 @@ class Desk:
         """What is said to be wrong."""
         return self.page.locator(".trouble").inner_text()
 
+    @property
+    def notice(self):
+        """What is shown of what was done."""
+        return self.page.locator(".notice").inner_text()
+
     def at(self, point):
         """Give the place on the screen of a point of the photo."""
         left, top, scale = self.stage.evaluate(PLACE)

@@ -268,6 +268,23 @@ def test_a_part_is_traced_anew_from_line_to_line(phone):
     assert phone.status == "1 change to the proposal"
 
 
+def test_a_deep_bulge_changes_only_its_part(desk):
+    """A stroke far out and back, its ends near one another, changes the line between them alone."""
+    before, area = desk.rings[0], desk.area
+    desk.press("Trace")
+    x, y = max(desk.at(point) for point in before)
+    corners = [(x, y - 10), (x + 70, y - 10), (x + 70, y + 10), (x, y + 10)]
+    desk.drag([*_line(*corners[:2]), *_line(*corners[1:3]), *_line(*corners[2:])])
+    kept = [point for point in before if any(math.dist(point, other) < 1 for other in desk.rings[0])]
+    assert len(kept) > 0.8 * len(before)
+    assert desk.area > area
+    assert desk.notice == ""
+    desk.drag(_ring(desk.centre, 60))
+    assert desk.notice == "The whole line is drawn anew. If only a part was meant, tap Undo."
+    desk.press("Undo")
+    assert desk.notice == ""
+
+
 def test_a_trace_that_leads_nowhere_changes_nothing(phone):
     phone.press("Trace")
     x, y = phone.centre

@@ -25,7 +25,8 @@ class Changes {
     const { editor } = this, { wound } = editor.chosen;
     const holes = editor.wounds[wound].holes.filter((hole) => hole.every((p) => isInside(ring, p)));
     const wounds = withWound(editor.wounds, wound, { outline: ring, holes });
-    editor.commit(wounds, "The outline is drawn anew.", { wound, ring: 0 });
+    editor.commit(wounds, "The whole line is drawn anew.", { wound, ring: 0 });
+    editor.notice("The whole line is drawn anew. If only a part was meant, tap Undo.");
   }
 
   placeIsland(ring) {

@@ -143,7 +143,7 @@ class Editor {
       this.chosen = { wound, ring: this.chosen.ring };
     }
     if (!wounds.length) this.use("trace");
-    this.complaint = "";
+    this.hush();
     this.tell(said);
     this.draw();
   }
@@ -180,7 +180,7 @@ class Editor {
 
   ask(request, done) {
     this.burst.end();
-    this.complaint = "";
+    this.hush();
     this.link.ask(request, (reply) => {
       if (!this.tool.patient) this.tool.cancel();
       if (reply.wounds) this.seq = reply.seq;
@@ -208,7 +208,7 @@ class Editor {
     this.tool.cancel();
     this.tool.clear?.();
     this.tool = this.tools.find((tool) => tool.name === name);
-    this.complaint = "";
+    this.hush();
     this.say(`${this.tool.word}. ${this.tool.hint}`);
   }
 
@@ -306,6 +306,17 @@ class Editor {
   complain(text) {
     this.complaint = text;
     this.draw();
+  }
+
+  /** Show what was done, until something else is begun. */
+  notice(text) {
+    this.noticed = text;
+    this.draw();
+  }
+
+  /** Take back what was complained of and noticed. */
+  hush() {
+    this.complaint = this.noticed = "";
   }
 
   /** Look for what crosses. Wounds may touch: where Python finds nothing wrong with them, they do not overlap. */

@@ -28,7 +28,7 @@ class Gestures {
     this.stage.setPointerCapture(event.pointerId);
     const q = this.place(event), { editor } = this;
     editor.coarse = event.pointerType !== "mouse";
-    editor.complaint = "";
+    editor.hush();
     this.fingers.set(event.pointerId, q);
     if (this.fingers.size > 1) {
       if (!this.spent) this.drop();

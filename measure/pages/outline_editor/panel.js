@@ -7,6 +7,7 @@ const ROOMS = `
   <svg class="overlay" tabindex="0" role="application" aria-label="Outline on the photo. N: next point, arrows: move it."></svg>
   <canvas class="glass" hidden aria-hidden="true"></canvas>
   <p class="trouble" role="alert"></p>
+  <p class="notice" aria-hidden="true"></p>
 </div>
 <p class="numbers" aria-live="polite"></p>
 <p class="status"></p>
@@ -16,7 +17,7 @@ const ROOMS = `
 class Panel {
   constructor(root) {
     root.querySelector(".outline-editor").innerHTML = ROOMS;
-    for (const name of ["hint", "stage", "photo", "overlay", "glass", "trouble", "numbers", "status", "toolbar", "said"]) {
+    for (const name of ["hint", "stage", "photo", "overlay", "glass", "trouble", "notice", "numbers", "status", "toolbar", "said"]) {
       this[name] = root.querySelector(`.${name}`);
     }
   }
@@ -33,6 +34,7 @@ class Panel {
     write(this.hint, tool.hint);
     write(this.trouble, troubleOf(editor));
     this.trouble.classList.toggle("top", Boolean(crossing) && view.toScreen(crossing.place)[1] > view.stage[1] / 2);
+    write(this.notice, this.trouble.textContent ? "" : editor.noticed ?? "");
     write(this.numbers, data.trouble && current ? "No numbers until this is put right." : data.numbers.join("\n"));
     this.numbers.classList.toggle("old", !current);
     this.numbers.setAttribute("aria-busy", String(!current));

@@ -32,10 +32,10 @@ class Tracing {
     const { view } = this.editor;
     const tolerance = Math.min(0.6, 0.0008 * lengthOf(this.line)); // a round wound keeps some thirty points
     const path = simpler(this.line, tolerance).map((one) => view.within(view.toPhoto(one)));
-    const open = this.isOpen(this.line), { changes } = this.editor;
+    const open = this.isOpen(this.line), wide = this.isWide(this.line), { changes } = this.editor;
     this.line = null;
-    const stretch = open && changes.stretchOf(path);
-    if (stretch) changes.join(stretch, path);
+    const stretch = (open || wide) && changes.stretchOf(path);
+    if (stretch && (open || !goesRound(ringAt(this.editor.wounds, stretch), path))) changes.join(stretch, path);
     else if (open) this.editor.complain(this.advice);
     else changes.place(untangled(path));
   }
@@ -48,6 +48,11 @@ class Tracing {
   /** Whether a line ends far from where it began. */
   isOpen(line) {
     return distance(line[0], line[line.length - 1]) > 0.3 * lengthOf(line);
+  }
+
+  /** Whether a line that comes back encloses more than a finger's tremble: 10 px on average. */
+  isWide(line) {
+    return 2 * areaOf(untangled(line)) >= 10 * lengthOf(line);
   }
 
   cancel() {
