@@ -372,6 +372,29 @@ def test_a_second_wound_is_added_and_deleted(phone):
     assert phone.numbers.split("±")[0] == one.split("±")[0]
 
 
+def test_a_trace_goes_to_the_wound_that_it_meets(desk):
+    """With wound 2 chosen, strokes on wound 1 change wound 1."""
+    desk.press("Trace")
+    desk.press("New wound")
+    second = desk.centre[0] + 270, desk.centre[1]
+    desk.drag(_ring(second, 30))
+    one, two = desk.rings
+    x, y = max(desk.at(point) for point in one)
+    desk.drag([(x, y - 30), (x - 20, y), (x, y + 30)])
+    cut, same = desk.rings
+    assert _same(same, two)
+    assert 2 < len([point for point in one if any(math.dist(point, other) < 1 for other in cut)]) < len(one)
+    desk.page.mouse.click(*second)
+    assert desk.page.locator(".said").inner_text() == "Wound 2 of 2."
+    desk.drag(_ring(desk.centre, 150))
+    redrawn, same = desk.rings
+    assert _same(same, two)
+    assert len(redrawn) != len(cut)
+    desk.drag(_ring((desk.centre[0] - 280, desk.centre[1] + 120), 12))
+    assert desk.trouble == "That line goes round none of the wounds. Choose 'New wound' to add one."
+    assert _same(desk.rings[1], two)
+
+
 def test_all_of_it_works_by_keyboard(desk):
     proposed = desk.rings[0]
     desk.keys("n", "n", "Shift+ArrowUp", "ArrowUp", "ArrowLeft")

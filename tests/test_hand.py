@@ -220,7 +220,8 @@ def test_what_the_editor_would_not_take_for_a_stretch_is_not_drawn():
     arc = np.column_stack([100 + radius * np.cos(angle), 80 + radius * np.sin(angle)])
     assert drawn_anew(outline, arc, 2.0) is not None
     assert drawn_anew(outline, (arc - (100, 80)) * 0.9 + (100, 80), 2.0) is None  # 4 px beside the line
-    assert drawn_anew(outline, np.array([(138, 76), (190, 76), (190, 84), (138, 84)]), 2.0) is not None  # a finger of it
+    bulge = np.array([(138, 76), (190, 76), (190, 84), (138, 84)])
+    assert drawn_anew(outline, bulge, 2.0) is not None
     there_and_back = np.concatenate([arc, arc[::-1] + 0.5])
     assert drawn_anew(outline, there_and_back, 2.0) is None
     once_round = np.linspace(0, 6.2, 80)
@@ -262,7 +263,7 @@ def test_stretches_are_replaced_as_the_editor_s_own_script_does(browser):
     script = "\n".join((room / f"{name}.js").read_text(encoding="utf-8") for name in ("shapes", "points"))
     context = browser.new_context()
     drawn = context.new_page().evaluate(
-        f"cases => {{ {script}\nreturn cases.map(([ring, path]) => [goesRound(ring, path), withStretch(ring, path)]); }}",
+        f"cases => {{ {script}\nreturn cases.map(one => [goesRound(...one), withStretch(...one)]); }}",
         [[line.tolist(), path.tolist()] for line, path in cases],
     )
     context.close()

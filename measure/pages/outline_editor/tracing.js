@@ -32,8 +32,10 @@ class Tracing {
     const { view } = this.editor;
     const tolerance = Math.min(0.6, 0.0008 * lengthOf(this.line)); // a round wound keeps some thirty points
     const path = simpler(this.line, tolerance).map((one) => view.within(view.toPhoto(one)));
+    const tapped = lengthOf(this.line) < 6;
     const open = this.isOpen(this.line), wide = this.isWide(this.line), { changes } = this.editor;
     this.line = null;
+    if (tapped && changes.chooseAt(path[0])) return;
     const stretch = (open || wide) && changes.stretchOf(path);
     if (stretch && (open || !goesRound(ringAt(this.editor.wounds, stretch), path))) changes.join(stretch, path);
     else if (open) this.editor.complain(this.advice);
