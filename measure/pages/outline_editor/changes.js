@@ -31,7 +31,9 @@ class Changes {
     const holes = islands.filter((hole) => hole.every((p) => isInside(ring, p)) && !mutualCrossing(ring, hole));
     const wounds = withWound(editor.wounds, wound, { outline: ring, holes });
     editor.commit(wounds, "The whole line is drawn anew.", { wound, ring: 0 });
-    editor.notice("The whole line is drawn anew. If only a part was meant, tap Undo.");
+    const gone = islands.length - holes.length, many = gone === 1 ? "1 healed island" : `${gone} healed islands`;
+    const removed = gone ? ` ${many} that it does not enclose ${gone === 1 ? "is" : "are"} removed.` : "";
+    editor.notice(`The whole line is drawn anew.${removed} If that was not meant, tap Undo.`);
   }
 
   /** The wound that a ring was drawn round: the only one, or the one that lies in it most; null where none does. */
