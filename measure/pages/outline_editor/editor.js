@@ -61,7 +61,7 @@ class Editor {
   }
 
   destroy() {
-    this.burst.end();
+    this.burst.destroy();
     this.link.end();
     this.watch.disconnect();
   }
