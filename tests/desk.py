@@ -125,6 +125,12 @@ class Desk:
         return left + point[0] * scale, top + point[1] * scale
 
     @property
+    def beside(self):
+        """A place on the screen beside the stage where nothing can be pressed."""
+        box = self.page.locator(".status").bounding_box()
+        return box["x"] + box["width"] - 2, box["y"] + box["height"] / 2
+
+    @property
     def centre(self):
         """Middle of the stage on the screen."""
         box = self.stage.bounding_box()

@@ -280,7 +280,7 @@ def test_a_deep_bulge_changes_only_its_part(desk):
     assert desk.area > area
     assert desk.notice == ""
     desk.drag(_ring(desk.centre, 60))
-    assert desk.notice == "The whole line is drawn anew. If only a part was meant, tap Undo."
+    assert desk.notice == "The whole line is drawn anew. If that was not meant, tap Undo."
     desk.press("Undo")
     assert desk.notice == ""
 
@@ -358,6 +358,22 @@ def test_islands_are_cut_traced_and_deleted(desk):
     assert desk.area == cut
 
 
+def test_a_line_drawn_anew_keeps_its_islands_and_tells_of_those_it_loses(desk):
+    desk.press("Trace")
+    desk.press("Healed island")
+    x, y = desk.centre
+    desk.drag(_ring((x - 60, y), 14))
+    desk.drag(_ring((x + 60, y), 14))
+    desk.press("Same wound")
+    desk.drag(_ring((x - 60, y), 40))
+    assert len(desk.rings) == 2
+    assert "1 healed island that it does not enclose is removed." in desk.notice
+    desk.press("Undo")
+    desk.drag(_ring((x, y), 100))
+    assert len(desk.rings) == 3
+    assert "removed" not in desk.notice
+
+
 def test_a_second_wound_is_added_and_deleted(phone):
     one = phone.numbers
     phone.press("More")
@@ -418,6 +434,21 @@ def test_all_of_it_works_by_keyboard(desk):
     )
     assert len(desk.rings[0]) < 8  # four sides, drawn anew
     assert desk.status == "5 changes to the proposal"
+
+
+def test_keys_are_sent_at_once_when_something_else_is_pressed(desk):
+    """What is saved next holds the last arrow, though a burst of them waits 350 ms for its end."""
+    desk.page.evaluate("globalThis.late = globalThis.setTimeout")
+    desk.page.evaluate("globalThis.setTimeout = (act, ms, ...more) => late(act, ms === 350 ? 60000 : ms, ...more)")
+    desk.stage.focus()
+    for leave in (lambda: desk.page.keyboard.press("Tab"), lambda: desk.page.mouse.click(*desk.beside)):
+        for key in ("n", "ArrowUp"):
+            desk.page.keyboard.press(key)
+        leave()
+        desk.settle()
+        desk.stage.focus()
+    desk.page.evaluate("globalThis.setTimeout = globalThis.late")
+    assert desk.status == "2 changes to the proposal"
 
 
 # Numbers
@@ -506,6 +537,17 @@ def test_leaving_asks_first_while_edits_are_not_saved(visitor, address):
     visitor.upload()
     visitor.page.reload()
     assert asked == ["beforeunload"]  # nothing was edited
+
+
+def test_another_photo_leaves_the_warning_for_the_first_one(visitor, island_sample):
+    asked = []
+    visitor.page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
+    x, y = visitor.points[4]
+    visitor.drag(_line((x, y), (x + 25, y - 20)))
+    visitor.page.set_input_files("input[type=file]", str(island_sample.photo))
+    visitor.page.get_by_text("As proposed", exact=True).wait_for()
+    visitor.page.reload()
+    assert asked == ["beforeunload"]
 
 
 def test_a_lost_connection_is_told_and_the_edit_sent_again(browser, address, first_sample):

@@ -38,7 +38,6 @@ class Editor {
     this.link = new Link(Math.max(this.seq, data.saved, data.reply.seq ?? 0), () => this.draw());
     this.unsent = this.seq > data.saved;
     this.chosen = { wound: 0, ring: 0 };
-    for (const other of KEPT.values()) other.unsaved = false; // another photo took its place
   }
 
   update(component) {
