@@ -318,6 +318,43 @@ def test_a_tap_is_taken_back(desk):
     assert desk.status == "As proposed"
 
 
+def test_taps_stay_until_the_line_is_closed_or_begun_anew(desk):
+    desk.press("Tap round")
+    desk.press("New wound")
+    x, y = desk.centre[0] + 280, desk.centre[1]
+    for place in ((x - 20, y), (x, y - 20)):
+        desk.page.mouse.click(*place)
+    desk.settle()
+    lines = len(desk.rings)
+    desk.keys("Escape")
+    assert len(desk.rings) == lines
+    desk.press("Drag")
+    desk.press("Tap round")
+    assert len(desk.rings) == lines
+    desk.page.mouse.click(x + 20, y + 10)
+    desk.press("Close the line")
+    desk.page.get_by_text("1 change to the proposal").wait_for()
+    assert len(desk.rings) == 2  # what the taps were for is not forgotten
+    desk.press("Undo")
+
+
+def test_another_tool_ends_the_choice_of_what_to_move_or_draw(desk):
+    pressed = "button[aria-pressed=true]:visible"
+    desk.press("Move whole wound")
+    desk.press("Trace")
+    desk.press("New wound")
+    desk.press("Drag")
+    assert desk.page.locator(pressed).all_inner_texts() == ["Drag"]
+    desk.press("Trace")
+    assert desk.page.locator(pressed).all_inner_texts() == ["Trace", "Same wound"]
+    desk.press("Drag")
+    desk.press("More")
+    desk.press("Delete wound")
+    assert desk.page.locator(pressed).all_inner_texts() == ["Trace"]
+    desk.press("Undo")
+    assert desk.page.locator(pressed).all_inner_texts() == ["Drag"]
+
+
 def test_the_brush_adds_and_removes(phone):
     area = phone.area
     x, y = phone.points[0]

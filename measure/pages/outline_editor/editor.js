@@ -141,10 +141,21 @@ class Editor {
     if (point !== undefined && !(wounds.length && point < ringAt(wounds, this.chosen).length)) {
       this.chosen = { wound, ring: this.chosen.ring };
     }
-    if (!wounds.length) this.use("trace");
+    this.handTool(wounds.length > 0);
     this.hush();
     this.tell(said);
     this.draw();
+  }
+
+  /** Without a wound one has to be traced; when it comes back, so does the tool that was in hand. */
+  handTool(any) {
+    if (!any) {
+      this.before ??= this.tool.name;
+      this.use("trace");
+    } else {
+      if (this.before && this.stepping) this.use(this.before);
+      this.before = null;
+    }
   }
 
   undo() {
@@ -165,7 +176,9 @@ class Editor {
 
   stepped(said) {
     this.chosen = { wound: this.chosen.wound, ring: this.chosen.ring };
+    this.stepping = true;
     this.settle(said);
+    this.stepping = false;
     this.send(said);
   }
 
@@ -190,7 +203,13 @@ class Editor {
     this.draw();
   }
 
-  /** Give up what is begun, and what was asked of Python. */
+  /** Give up what is begun; places that were tapped stay. */
+  stop() {
+    if (this.tool.taps?.length) this.say("The tapped points stay. Undo takes one back, 'Start over' all.");
+    else this.giveUp();
+  }
+
+  /** Give up what is begun, what was tapped, and what was asked of Python. */
   giveUp() {
     const swept = this.link.drop();
     this.tool.cancel();
@@ -203,10 +222,13 @@ class Editor {
   // Tools and choices
 
   use(name) {
-    if (this.link.asked) this.giveUp();
+    if (this.link.asked && this.tool.patient) this.link.drop();
+    else if (this.link.asked) this.giveUp();
     this.tool.cancel();
-    this.tool.clear?.();
+    this.tool.leave?.();
     this.tool = this.tools.find((tool) => tool.name === name);
+    Object.assign(this.choice, { whole: false, target: "this" });
+    this.tool.resume?.();
     this.hush();
     this.say(`${this.tool.word}. ${this.tool.hint}`);
   }
@@ -217,8 +239,9 @@ class Editor {
   }
 
   toggleWhole() {
+    const whole = !this.choice.whole;
     this.use("drag");
-    this.set({ whole: !this.choice.whole });
+    this.set({ whole });
   }
 
   /** Begin to trace a new wound, or an island. */

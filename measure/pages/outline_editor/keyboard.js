@@ -55,7 +55,7 @@ class Keyboard {
       j: () => editor.tool.join?.(),
       Enter: () => this.press(),
       " ": () => this.press(),
-      Escape: () => this.lift() || editor.giveUp(),
+      Escape: () => this.lift() || editor.stop(),
     };
   }
 
