@@ -466,9 +466,9 @@ def test_all_of_it_works_by_keyboard(desk):
     area = desk.area
     desk.keys("3", "ArrowUp", "Enter", *["ArrowRight"] * 4, "Enter")  # the brush, from the middle of the photo
     assert desk.area != area
-    desk.keys(
-        "4", "Enter", *["Shift+ArrowRight"] * 2, *["Shift+ArrowDown"] * 2, *["Shift+ArrowLeft"] * 2, "ArrowUp", "Enter"
-    )
+    for way in ("Right", "Down", "Left"):
+        desk.keys(*(("4", "Enter") if way == "Right" else ()), *[f"Shift+Arrow{way}"] * 2)
+    desk.keys("Shift+ArrowUp", *["ArrowUp"] * 4, "Enter")
     assert len(desk.rings[0]) < 8  # four sides, drawn anew
     assert desk.status == "5 changes to the proposal"
 
@@ -486,6 +486,18 @@ def test_keys_are_sent_at_once_when_something_else_is_pressed(desk):
         desk.stage.focus()
     desk.page.evaluate("globalThis.setTimeout = globalThis.late")
     assert desk.status == "2 changes to the proposal"
+
+
+def test_a_line_is_traced_by_keyboard_beyond_what_the_stage_shows(desk):
+    scale = desk.scale
+    desk.keys("+", "+", "+", "+", "4", "Enter")
+    for way in ("Right", "Down", "Left"):
+        desk.keys(*[f"Shift+Arrow{way}"] * 25)
+    desk.keys(*["Shift+ArrowUp"] * 24, "Enter")
+    side = 25 * 40 / (scale * 1.5**4)
+    spans = [max(values) - min(values) for values in zip(*desk.rings[0], strict=True)]
+    assert spans == pytest.approx([side, side], rel=0.02)
+    assert side * desk.scale > desk.stage.bounding_box()["height"]
 
 
 # Numbers

@@ -311,7 +311,7 @@ class Editor {
   magnify(at, q) {
     const lines = placesIn(this.wounds).map((place) => ({ line: ringAt(this.wounds, place), closed: true }));
     const drawn = this.tool.name === "trace" && this.tool.line;
-    if (drawn) lines.push({ line: drawn.map((one) => this.view.toPhoto(one)), closed: false });
+    if (drawn) lines.push({ line: drawn, closed: false });
     this.glass.show(this.panel.photo, this.view, at, q, lines);
   }
 
