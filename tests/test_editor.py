@@ -466,9 +466,10 @@ def test_all_of_it_works_by_keyboard(desk):
     area = desk.area
     desk.keys("3", "ArrowUp", "Enter", *["ArrowRight"] * 4, "Enter")  # the brush, from the middle of the photo
     assert desk.area != area
+    desk.keys("4", *["Shift+ArrowUp", "Shift+ArrowLeft"] * 3, "Enter")
     for way in ("Right", "Down", "Left"):
-        desk.keys(*(("4", "Enter") if way == "Right" else ()), *[f"Shift+Arrow{way}"] * 2)
-    desk.keys("Shift+ArrowUp", *["ArrowUp"] * 4, "Enter")
+        desk.keys(*[f"Shift+Arrow{way}"] * 6)
+    desk.keys(*["Shift+ArrowUp"] * 5, "Enter")
     assert len(desk.rings[0]) < 8  # four sides, drawn anew
     assert desk.status == "5 changes to the proposal"
 
@@ -639,6 +640,16 @@ def test_every_target_is_large_enough_for_a_gloved_finger(phone):
             assert button.inner_text()
     assert phone.page.evaluate("document.documentElement.scrollWidth") <= 390
     assert phone.stage.bounding_box()["height"] <= 0.7 * 844
+
+
+def test_the_stage_takes_the_focus_of_a_button_that_goes_away(desk):
+    focused = "stage => stage.getRootNode().activeElement === stage"
+    desk.keys("n")
+    for button, keeps in (("Delete point", False), ("Undo", True), ("Redo", False)):
+        desk.page.get_by_role("button", name=button, exact=True).focus()
+        desk.page.keyboard.press("Enter")
+        desk.settle()
+        assert desk.stage.evaluate(focused) != keeps
 
 
 def test_letters_typed_in_the_editor_reach_no_key_of_the_page(desk):

@@ -101,6 +101,7 @@ class Toolbar {
   }
 
   sync() {
+    const { activeElement } = this.rows.tools.getRootNode();
     for (const { element, shown, able, pressed, expanded } of this.buttons) {
       element.hidden = Boolean(shown && !shown());
       element.disabled = Boolean(!element.hidden && able && !able());
@@ -109,6 +110,13 @@ class Toolbar {
     }
     this.rows.more.hidden = !this.open;
     this.rows.options.hidden = [...this.rows.options.children].every((element) => element.hidden);
+    this.release(activeElement);
+  }
+
+  /** Let the stage have the focus where a button can't keep it, else the next key would go nowhere. */
+  release(element) {
+    if (this.buttons.every((button) => button.element !== element)) return;
+    if (element.disabled || element.closest("[hidden]")) this.editor.panel.overlay.focus({ preventScroll: true });
   }
 }
 
