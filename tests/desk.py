@@ -151,7 +151,7 @@ class Desk:
             self.press("Back to the proposal")
         if self.scale != self.first_scale:
             self.choose_again()
-        for choice in ("Trace", "Same wound", "Add area", "Medium", "Drag"):
+        for choice in ("Trace", "This wound", "Add area", "Medium", "Drag"):
             self.press(choice)
         self.look()
         return self

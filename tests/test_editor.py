@@ -346,7 +346,7 @@ def test_another_tool_ends_the_choice_of_what_to_move_or_draw(desk):
     desk.press("Drag")
     assert desk.page.locator(pressed).all_inner_texts() == ["Drag"]
     desk.press("Trace")
-    assert desk.page.locator(pressed).all_inner_texts() == ["Trace", "Same wound"]
+    assert desk.page.locator(pressed).all_inner_texts() == ["Trace", "This wound"]
     desk.press("Drag")
     desk.press("More")
     desk.press("Delete wound")
@@ -390,7 +390,7 @@ def test_islands_are_cut_traced_and_deleted(desk):
     assert "inside a wound" in desk.trouble
     desk.press("Drag")
     desk.page.mouse.click(desk.centre[0] - 90 + 14, desk.centre[1])
-    desk.press("Delete island")
+    desk.press("Delete healed island")
     assert len(desk.rings) == 2
     assert desk.area == cut
 
@@ -401,7 +401,7 @@ def test_a_line_drawn_anew_keeps_its_islands_and_tells_of_those_it_loses(desk):
     x, y = desk.centre
     desk.drag(_ring((x - 60, y), 14))
     desk.drag(_ring((x + 60, y), 14))
-    desk.press("Same wound")
+    desk.press("This wound")
     desk.drag(_ring((x - 60, y), 40))
     assert len(desk.rings) == 2
     assert "1 healed island that it does not enclose is removed." in desk.notice
@@ -650,6 +650,38 @@ def test_the_stage_takes_the_focus_of_a_button_that_goes_away(desk):
         desk.page.keyboard.press("Enter")
         desk.settle()
         assert desk.stage.evaluate(focused) != keeps
+
+
+def test_a_screen_reader_is_told_the_keys_and_where_things_are(desk):
+    spoken = desk.page.locator(".said")
+    described = desk.stage.evaluate(
+        "stage => stage.getAttribute('aria-describedby').split(' ')"
+        ".map(id => stage.getRootNode().getElementById(id).textContent)"
+    )
+    assert described[0] == desk.page.locator(".hint").inner_text()
+    assert "next and previous point" in described[1]
+    before = desk.rings[0]
+    desk.keys("n", "Shift+ArrowUp")
+    (point,) = [after for one, after in zip(before, desk.rings[0], strict=True) if math.dist(one, after) > 9.5]
+    x, y = map(int, re.match(r"Moved to (\d+) across, (\d+) down\.", spoken.inner_text()).groups())
+    assert (x, y) == pytest.approx(point, abs=1)
+    desk.keys("4", "ArrowLeft")
+    x, y = map(int, re.match(r"(\d+) across, (\d+) down\.", spoken.inner_text()).groups())
+    assert desk.at((x, y)) == pytest.approx((desk.centre[0] - 8, desk.centre[1]), abs=1)
+
+
+def test_a_photo_that_does_not_come_is_asked_for_again(browser, address, first_sample):
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    page = context.new_page()
+    cut = [True]
+    page.route(re.compile("/photo/"), lambda route: route.abort() if cut else route.continue_())
+    page.goto(address)
+    page.set_input_files("input[type=file]", str(first_sample.photo))
+    page.get_by_text("it is asked for again").wait_for()
+    cut.clear()
+    page.get_by_text("it is asked for again").wait_for(state="hidden", timeout=8000)
+    assert page.locator(".photo").evaluate("photo => photo.naturalWidth")
+    context.close()
 
 
 def test_letters_typed_in_the_editor_reach_no_key_of_the_page(desk):

@@ -35,6 +35,7 @@ class Burst {
     if (!this.going) return;
     clearTimeout(this.going);
     this.going = null;
-    this.editor.send("Moved.");
+    const { chosen, choice, wounds } = this.editor, p = choice.whole ? null : ringAt(wounds, chosen)[chosen.point];
+    this.editor.send(p ? `Moved to ${this.editor.placeOf(p)}` : "Moved.");
   }
 }

@@ -49,11 +49,11 @@ class Changes {
     const { editor } = this, { wounds } = editor;
     const wound = wounds.findIndex((one) => ring.every((p) => isInside(one.outline, p)));
     if (wound < 0) {
-      editor.complain("An island of healed skin lies inside a wound. Draw it inside the wound's line.");
+      editor.complain("A healed island lies inside a wound. Draw it inside the wound's line.");
       return;
     }
     const place = { wound, ring: wounds[wound].holes.length + 1 };
-    editor.commit(withIsland(wounds, wound, ring), "Island of healed skin added.", place);
+    editor.commit(withIsland(wounds, wound, ring), "Healed island added.", place);
   }
 
   /** The ring on which a path begins and ends, or null; of two that are as near, that of the chosen wound. */
@@ -113,7 +113,7 @@ class Changes {
 
   deleteIsland() {
     const { editor } = this, { chosen, wounds } = editor;
-    if (chosen.ring) editor.commit(withoutIsland(wounds, chosen), "Island deleted.", { wound: chosen.wound, ring: 0 });
+    if (chosen.ring) editor.commit(withoutIsland(wounds, chosen), "Healed island deleted.", { wound: chosen.wound, ring: 0 });
   }
 
   deleteWound() {

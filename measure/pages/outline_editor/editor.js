@@ -1,5 +1,8 @@
 // The outline editor: a photo, the outlines on it, and the tools to correct them.
 
+const NO_PHOTO = "The photo is not here yet. Check the connection; it is asked for again.";
+const PHOTO_AGAIN_MS = 5000;
+
 class Editor {
   constructor(root, { data }) {
     this.panel = new Panel(root);
@@ -22,8 +25,11 @@ class Editor {
     this.toolbar = new Toolbar(this, this.panel.toolbar);
     this.gestures = new Gestures(this, this.panel.overlay);
     this.keyboard = new Keyboard(this, root, this.panel.overlay);
-    this.panel.photo.addEventListener("load", () => this.draw());
-    this.panel.photo.addEventListener("error", () => this.complain("The photo did not come through. Open the page again."));
+    this.panel.photo.addEventListener("load", () => {
+      if (this.complaint === NO_PHOTO) this.hush();
+      this.draw();
+    });
+    this.panel.photo.addEventListener("error", () => this.missed());
     this.watch = new ResizeObserver(() => this.fit());
     this.watch.observe(this.panel.stage);
   }
@@ -38,6 +44,13 @@ class Editor {
     this.link = new Link(Math.max(this.seq, data.saved, data.reply.seq ?? 0), () => this.draw());
     this.unsent = this.seq > data.saved;
     this.chosen = { wound: 0, ring: 0 };
+  }
+
+  /** Say that the photo did not come, and ask for it again. */
+  missed() {
+    this.complain(NO_PHOTO);
+    clearTimeout(this.again);
+    this.again = setTimeout(() => this.picture.again(), PHOTO_AGAIN_MS);
   }
 
   update(component) {
@@ -60,6 +73,7 @@ class Editor {
   }
 
   destroy() {
+    clearTimeout(this.again);
     this.burst.destroy();
     this.link.end();
     this.watch.disconnect();
@@ -244,7 +258,7 @@ class Editor {
     this.set({ whole });
   }
 
-  /** Begin to trace a new wound, or an island. */
+  /** Begin to trace a new wound, or a healed island. */
   begins(target) {
     this.use("trace");
     this.set({ target });
@@ -252,7 +266,7 @@ class Editor {
 
   choose({ wound, ring, point }) {
     this.chosen = { wound, ring, point };
-    const island = ring ? `, island ${ring}` : "", many = this.wounds.length > 1;
+    const island = ring ? `, healed island ${ring}` : "", many = this.wounds.length > 1;
     if (point !== undefined) {
       const shown = this.shown(this.chosen);
       this.say(`Point ${shown.indexOf(point) + 1} of ${shown.length}${island}${many ? `, wound ${wound + 1}` : ""}.`);
@@ -317,6 +331,11 @@ class Editor {
 
   say(text) {
     this.panel.say(text);
+  }
+
+  /** Where a point is, in words: px from the photo's left and top. */
+  placeOf([x, y]) {
+    return `${Math.round(x)} across, ${Math.round(y)} down.`;
   }
 
   /** Say what was done, and what crosses now. */

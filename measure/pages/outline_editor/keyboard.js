@@ -76,6 +76,7 @@ class Keyboard {
     editor.cursor = editor.view.within(moved(at, way, step));
     editor.view.reveal(editor.cursor);
     if (this.pressing) editor.tool.move(editor.view.toScreen(editor.cursor));
+    editor.say(editor.placeOf(editor.cursor));
   }
 
   press() {

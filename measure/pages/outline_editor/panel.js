@@ -1,10 +1,11 @@
 // The panel: the rooms of the editor, and what is said in them.
 
 const ROOMS = `
-<p class="hint"></p>
+<p class="hint" id="hint"></p>
 <div class="stage">
   <div class="mat"><img class="photo" alt="" draggable="false"></div>
-  <svg class="overlay" tabindex="0" role="application" aria-label="Outline on the photo. N: next point, arrows: move it."></svg>
+  <svg class="overlay" tabindex="0" role="application" aria-label="Outline on the photo. N: next point, arrows: move it."
+    aria-describedby="hint keys"></svg>
   <canvas class="glass" hidden aria-hidden="true"></canvas>
   <p class="trouble" role="alert"></p>
   <p class="notice" aria-hidden="true"></p>

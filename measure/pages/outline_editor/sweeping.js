@@ -11,7 +11,7 @@ class Sweeping {
   get hint() {
     return this.name === "add"
       ? "Rub over what belongs to the wound."
-      : "Rub over what does not belong to the wound: at its edge, or an island of healed skin in it.";
+      : "Rub over what does not belong to the wound: at its edge, or a healed island in it.";
   }
 
   get radius() {

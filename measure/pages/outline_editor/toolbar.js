@@ -36,14 +36,14 @@ class Toolbar {
       shown: () => editor.tool.name === "drag" && !islandChosen() && editor.wounds.length > 0,
       pressed: () => choice.whole,
     });
-    this.button("options", "bin", "Delete island", () => editor.changes.deleteIsland(), { shown: islandChosen });
+    this.button("options", "bin", "Delete healed island", () => editor.changes.deleteIsland(), { shown: islandChosen });
     for (const size of ["small", "medium", "large"]) {
       this.button("options", size, `${size[0].toUpperCase()}${size.slice(1)}`, () => editor.set({ size }), {
         shown: during("add", "remove"),
         pressed: () => choice.size === size,
       });
     }
-    for (const [target, name, word] of [["this", "again", "Same wound"], ["new", "fresh", "New wound"], ["island", "island", "Healed island"]]) {
+    for (const [target, name, word] of [["this", "again", "This wound"], ["new", "fresh", "New wound"], ["island", "island", "Healed island"]]) {
       this.button("options", name, word, () => editor.set({ target }), {
         shown: () => during("trace", "follow")() && editor.wounds.length > 0 && !tapped(),
         pressed: () => editor.target === target,
@@ -67,7 +67,7 @@ class Toolbar {
       shown: () => editor.wounds.length > 0,
     });
     this.button("more", "next", "Next wound", () => editor.nextWound(), { shown: () => editor.wounds.length > 1 });
-    this.button("more", "island", "Draw an island", () => this.then(() => editor.begins("island")), {
+    this.button("more", "island", "Add a healed island", () => this.then(() => editor.begins("island")), {
       shown: () => editor.wounds.length > 0,
     });
     this.button("more", "bin", "Delete wound", () => this.then(() => editor.changes.deleteWound()), {
@@ -120,7 +120,7 @@ class Toolbar {
   }
 }
 
-const KEYS = `<details><summary>Keys</summary><dl>
+const KEYS = `<details><summary>Keys</summary><dl id="keys">
 <dt>1 to 5</dt><dd>choose how to correct</dd>
 <dt>N, P</dt><dd>next and previous point; arrows move it, with Shift 10 pixels</dd>
 <dt>I, Delete</dt><dd>insert a point after this one; delete it</dd>

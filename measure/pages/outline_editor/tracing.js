@@ -14,7 +14,7 @@ class Tracing {
     return {
       this: "Draw over a part that is wrong, from line to line, or once round the whole wound.",
       new: "Draw once round the wound, along its edge.",
-      island: "Draw once round the island of healed skin inside the wound.",
+      island: "Draw once round the healed island inside the wound.",
     }[this.editor.target];
   }
 
