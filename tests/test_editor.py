@@ -689,6 +689,24 @@ def test_letters_typed_in_the_editor_reach_no_key_of_the_page(desk):
     assert desk.page.get_by_text("Clear caches").count() == 0
 
 
+def test_a_swipe_over_a_new_stage_scrolls_the_page_and_the_first_tap_takes_hold(browser, address, first_sample):
+    context, phone = _opened(browser, address, first_sample.photo, touch=True)
+    hint, place = phone.page.locator(".hint"), "document.querySelector('[data-testid=stMain]').scrollTop"
+    assert hint.inner_text() == "Tap the photo to start."
+    before, scrolled, (x, y) = phone.rings, phone.page.evaluate(place), phone.points[4]
+    phone.finger(_line((x, y), (x, y - 150)))
+    phone.page.wait_for_timeout(300)
+    assert phone.page.evaluate(place) > scrolled + 50
+    assert phone.rings == before
+    phone.look()
+    x, y = phone.points[4]
+    phone.finger([(x, y)])
+    assert hint.inner_text().startswith("Drag the line")
+    phone.finger(_line((x, y), (x, y - 40)))
+    assert phone.status == "1 change to the proposal"
+    context.close()
+
+
 def test_a_finger_beside_the_stage_scrolls_the_page_and_one_on_it_does_not(phone):
     place = "document.querySelector('[data-testid=stMain]').scrollTop"
     before = phone.page.evaluate(place)

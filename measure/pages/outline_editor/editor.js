@@ -22,6 +22,7 @@ class Editor {
     ];
     this.begin(data);
     this.tool = this.tools[this.wounds.length ? 0 : 3];
+    this.begun = !this.wounds.length; // until then a swipe over the photo scrolls the page and edits nothing
     this.toolbar = new Toolbar(this, this.panel.toolbar);
     this.gestures = new Gestures(this, this.panel.overlay);
     this.keyboard = new Keyboard(this, root, this.panel.overlay);
@@ -236,6 +237,7 @@ class Editor {
   // Tools and choices
 
   use(name) {
+    this.begun = true;
     if (this.link.asked && this.tool.patient) this.link.drop();
     else if (this.link.asked) this.giveUp();
     this.tool.cancel();

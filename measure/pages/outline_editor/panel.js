@@ -32,7 +32,9 @@ class Panel {
     const { crossing, view, data, current, link, tool } = editor;
     this.overlay.innerHTML = drawingOf(editor);
     this.overlay.classList.toggle("still", Boolean(link.asked) && !tool.patient);
-    write(this.hint, tool.hint);
+    const resting = !editor.begun && editor.coarse;
+    this.overlay.classList.toggle("resting", resting);
+    write(this.hint, resting ? "Tap the photo to start." : tool.hint);
     write(this.trouble, troubleOf(editor));
     this.trouble.classList.toggle("top", Boolean(crossing) && view.toScreen(crossing.place)[1] > view.stage[1] / 2);
     write(this.notice, this.trouble.textContent ? "" : editor.noticed ?? "");
