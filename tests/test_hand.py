@@ -227,6 +227,8 @@ def test_what_the_editor_would_not_take_for_a_stretch_is_not_drawn():
     once_round = np.linspace(0, 6.2, 80)
     rim = 40 * np.column_stack([np.cos(once_round), np.sin(once_round)]) + (100, 80)
     assert drawn_anew(outline, rim, 2.0) is None
+    across = rim[:, ::-1] * 0.5 + (90, 40)  # beside the middle, half of it outside
+    assert drawn_anew(outline, across, 9.0) is None
 
 
 def test_the_reach_is_a_mouse_s_where_the_editor_shows_all_outlines():

@@ -36,6 +36,8 @@ _WIDE = 10 / 24  # of the reach: a stroke that comes back must enclose as much o
 _GRID = 24  # places across and down a ring's box
 _MOST = 0.5  # of a ring's area: a stroke within which so much lies goes round it
 
+_ACROSS = 0.3  # how far from half the share within a ring may be of a ring that lies across it
+
 
 @dataclass(frozen=True, eq=False)
 class Nearest:
@@ -92,18 +94,17 @@ def with_stretch(ring: Points, path: Points) -> Points:
 
 
 def goes_round(ring: Points, path: Points) -> bool:
-    """Return whether a path from a ring back to it goes round the ring: a bulge is as wide at its ends as elsewhere."""
+    """Return whether a path from a ring back to it goes round the ring, or lies across it as a ring of its own.
+
+    A bulge is as wide at its ends as elsewhere, or lies on one side.
+    """
     drawn = untangled(path)
     if _gap(path) * LineString(path).length >= _area(drawn):
         return False
-    low, high = ring.min(axis=0), ring.max(axis=0)
-    round_it = Polygon(drawn)
-    if round_it.contains(shapely.points((low + high) / 2)):
+    middle = shapely.points((ring.min(axis=0) + ring.max(axis=0)) / 2)
+    if Polygon(drawn).contains(middle) or _share_within(ring, drawn) >= _MOST:
         return True
-    steps = (np.arange(_GRID) + 0.5) / _GRID
-    grid = shapely.points(low + (high - low) * np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2))
-    within = grid[shapely.contains(Polygon(ring), grid)]
-    return bool(len(within)) and float(shapely.contains(round_it, within).mean()) >= _MOST
+    return abs(_share_within(drawn, ring) - 0.5) < _ACROSS
 
 
 def untangled(ring: Points) -> Points:
@@ -127,6 +128,15 @@ def _arc(ring: Points, ends: Nearest, first: int, last: int) -> Points:
         count = len(ring)
     between = ring[(start + 1 + np.arange(count)) % len(ring)]
     return np.concatenate([ends.place[[first]], between, ends.place[[last]]])
+
+
+def _share_within(ring: Points, other: Points) -> float:
+    """Return the share of a ring's area that lies within another ring, by counting places on a grid."""
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    steps = (np.arange(_GRID) + 0.5) / _GRID
+    grid = shapely.points(low + (high - low) * np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2))
+    within = grid[shapely.contains(Polygon(ring), grid)]
+    return float(shapely.contains(Polygon(other), within).mean()) if len(within) else 0.0
 
 
 def _gap(path: Points) -> float:
