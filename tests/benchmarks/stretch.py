@@ -36,7 +36,7 @@ _WIDE = 10 / 24  # of the reach: a stroke that comes back must enclose as much o
 _GRID = 24  # places across and down a ring's box
 _MOST = 0.5  # of a ring's area: a stroke within which so much lies goes round it
 
-_ACROSS = 0.3  # how far from half the share within a ring may be of a ring that lies across it
+_OUTSIDE = 0.2  # at most this share of a bulge that closes behind itself lies within the ring
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,17 +94,14 @@ def with_stretch(ring: Points, path: Points) -> Points:
 
 
 def goes_round(ring: Points, path: Points) -> bool:
-    """Return whether a path from a ring back to it goes round the ring, or lies across it as a ring of its own.
-
-    A bulge is as wide at its ends as elsewhere, or lies on one side.
-    """
+    """Return whether a path from a ring back to it is a new ring: a bulge is as wide at its ends, or lies outside."""
     drawn = untangled(path)
     if _gap(path) * LineString(path).length >= _area(drawn):
         return False
     middle = shapely.points((ring.min(axis=0) + ring.max(axis=0)) / 2)
     if Polygon(drawn).contains(middle) or _share_within(ring, drawn) >= _MOST:
         return True
-    return abs(_share_within(drawn, ring) - 0.5) < _ACROSS
+    return _share_within(drawn, ring) > _OUTSIDE
 
 
 def untangled(ring: Points) -> Points:

@@ -103,15 +103,12 @@ function gapOf(line) {
   }));
 }
 
-/**
- * Whether a line from a ring back to it goes round the ring, or lies across it as a ring of its own. A bulge is as wide
- * at its ends as elsewhere, or lies on one side.
- */
+/** Whether a line from a ring back to it is a new ring: a bulge is as wide at its ends as elsewhere, or lies outside. */
 function goesRound(ring, line) {
   const drawn = untangled(line), [left, top, right, bottom] = boxOf([ring]);
   if (gapOf(line) * lengthOf(line) >= areaOf(drawn)) return false;
   if (isInside(drawn, [(left + right) / 2, (top + bottom) / 2]) || shareWithin(ring, drawn) >= 0.5) return true;
-  return Math.abs(shareWithin(drawn, ring) - 0.5) < 0.3;
+  return shareWithin(drawn, ring) > 0.2;
 }
 
 const GRID = 24; // places across and down a ring's box
