@@ -114,10 +114,21 @@ class Desk:
         """What is said to be wrong."""
         return self.page.locator(".trouble").inner_text()
 
+    @property
+    def notice(self):
+        """What is shown of what was done."""
+        return self.page.locator(".notice").inner_text()
+
     def at(self, point):
         """Give the place on the screen of a point of the photo."""
         left, top, scale = self.stage.evaluate(PLACE)
         return left + point[0] * scale, top + point[1] * scale
+
+    @property
+    def beside(self):
+        """A place on the screen beside the stage where nothing can be pressed."""
+        box = self.page.locator(".status").bounding_box()
+        return box["x"] + box["width"] - 2, box["y"] + box["height"] / 2
 
     @property
     def centre(self):
@@ -140,7 +151,7 @@ class Desk:
             self.press("Back to the proposal")
         if self.scale != self.first_scale:
             self.choose_again()
-        for choice in ("Trace", "Same wound", "Add area", "Medium", "Drag"):
+        for choice in ("Trace", "This wound", "Add area", "Medium", "Drag"):
             self.press(choice)
         self.look()
         return self

@@ -268,6 +268,23 @@ def test_a_part_is_traced_anew_from_line_to_line(phone):
     assert phone.status == "1 change to the proposal"
 
 
+def test_a_deep_bulge_changes_only_its_part(desk):
+    """A stroke far out and back, its ends near one another, changes the line between them alone."""
+    before, area = desk.rings[0], desk.area
+    desk.press("Trace")
+    x, y = max(desk.at(point) for point in before)
+    corners = [(x, y - 10), (x + 70, y - 10), (x + 70, y + 10), (x, y + 10)]
+    desk.drag([*_line(*corners[:2]), *_line(*corners[1:3]), *_line(*corners[2:])])
+    kept = [point for point in before if any(math.dist(point, other) < 1 for other in desk.rings[0])]
+    assert len(kept) > 0.8 * len(before)
+    assert desk.area > area
+    assert desk.notice == ""
+    desk.drag(_ring(desk.centre, 60))
+    assert desk.notice == "The whole line is drawn anew. If that was not meant, tap Undo."
+    desk.press("Undo")
+    assert desk.notice == ""
+
+
 def test_a_trace_that_leads_nowhere_changes_nothing(phone):
     phone.press("Trace")
     x, y = phone.centre
@@ -299,6 +316,43 @@ def test_a_tap_is_taken_back(desk):
     desk.press("Start over")
     assert len(desk.rings) == 1
     assert desk.status == "As proposed"
+
+
+def test_taps_stay_until_the_line_is_closed_or_begun_anew(desk):
+    desk.press("Tap round")
+    desk.press("New wound")
+    x, y = desk.centre[0] + 280, desk.centre[1]
+    for place in ((x - 20, y), (x, y - 20)):
+        desk.page.mouse.click(*place)
+    desk.settle()
+    lines = len(desk.rings)
+    desk.keys("Escape")
+    assert len(desk.rings) == lines
+    desk.press("Drag")
+    desk.press("Tap round")
+    assert len(desk.rings) == lines
+    desk.page.mouse.click(x + 20, y + 10)
+    desk.press("Close the line")
+    desk.page.get_by_text("1 change to the proposal").wait_for()
+    assert len(desk.rings) == 2  # what the taps were for is not forgotten
+    desk.press("Undo")
+
+
+def test_another_tool_ends_the_choice_of_what_to_move_or_draw(desk):
+    pressed = "button[aria-pressed=true]:visible"
+    desk.press("Move whole wound")
+    desk.press("Trace")
+    desk.press("New wound")
+    desk.press("Drag")
+    assert desk.page.locator(pressed).all_inner_texts() == ["Drag"]
+    desk.press("Trace")
+    assert desk.page.locator(pressed).all_inner_texts() == ["Trace", "This wound"]
+    desk.press("Drag")
+    desk.press("More")
+    desk.press("Delete wound")
+    assert desk.page.locator(pressed).all_inner_texts() == ["Trace"]
+    desk.press("Undo")
+    assert desk.page.locator(pressed).all_inner_texts() == ["Drag"]
 
 
 def test_the_brush_adds_and_removes(phone):
@@ -336,9 +390,25 @@ def test_islands_are_cut_traced_and_deleted(desk):
     assert "inside a wound" in desk.trouble
     desk.press("Drag")
     desk.page.mouse.click(desk.centre[0] - 90 + 14, desk.centre[1])
-    desk.press("Delete island")
+    desk.press("Delete healed island")
     assert len(desk.rings) == 2
     assert desk.area == cut
+
+
+def test_a_line_drawn_anew_keeps_its_islands_and_tells_of_those_it_loses(desk):
+    desk.press("Trace")
+    desk.press("Healed island")
+    x, y = desk.centre
+    desk.drag(_ring((x - 60, y), 14))
+    desk.drag(_ring((x + 60, y), 14))
+    desk.press("This wound")
+    desk.drag(_ring((x - 60, y), 40))
+    assert len(desk.rings) == 2
+    assert "1 healed island that it does not enclose is removed." in desk.notice
+    desk.press("Undo")
+    desk.drag(_ring((x, y), 100))
+    assert len(desk.rings) == 3
+    assert "removed" not in desk.notice
 
 
 def test_a_second_wound_is_added_and_deleted(phone):
@@ -353,6 +423,29 @@ def test_a_second_wound_is_added_and_deleted(phone):
     phone.press("Next wound")
     phone.press("Delete wound")
     assert phone.numbers.split("±")[0] == one.split("±")[0]
+
+
+def test_a_trace_goes_to_the_wound_that_it_meets(desk):
+    """With wound 2 chosen, strokes on wound 1 change wound 1."""
+    desk.press("Trace")
+    desk.press("New wound")
+    second = desk.centre[0] + 270, desk.centre[1]
+    desk.drag(_ring(second, 30))
+    one, two = desk.rings
+    x, y = max(desk.at(point) for point in one)
+    desk.drag([(x, y - 30), (x - 20, y), (x, y + 30)])
+    cut, same = desk.rings
+    assert _same(same, two)
+    assert 2 < len([point for point in one if any(math.dist(point, other) < 1 for other in cut)]) < len(one)
+    desk.page.mouse.click(*second)
+    assert desk.page.locator(".said").inner_text() == "Wound 2 of 2."
+    desk.drag(_ring(desk.centre, 150))
+    redrawn, same = desk.rings
+    assert _same(same, two)
+    assert len(redrawn) != len(cut)
+    desk.drag(_ring((desk.centre[0] - 280, desk.centre[1] + 120), 12))
+    assert desk.trouble == "That line goes round none of the wounds. Choose 'New wound' to add one."
+    assert _same(desk.rings[1], two)
 
 
 def test_all_of_it_works_by_keyboard(desk):
@@ -373,11 +466,39 @@ def test_all_of_it_works_by_keyboard(desk):
     area = desk.area
     desk.keys("3", "ArrowUp", "Enter", *["ArrowRight"] * 4, "Enter")  # the brush, from the middle of the photo
     assert desk.area != area
-    desk.keys(
-        "4", "Enter", *["Shift+ArrowRight"] * 2, *["Shift+ArrowDown"] * 2, *["Shift+ArrowLeft"] * 2, "ArrowUp", "Enter"
-    )
+    desk.keys("4", *["Shift+ArrowUp", "Shift+ArrowLeft"] * 3, "Enter")
+    for way in ("Right", "Down", "Left"):
+        desk.keys(*[f"Shift+Arrow{way}"] * 6)
+    desk.keys(*["Shift+ArrowUp"] * 5, "Enter")
     assert len(desk.rings[0]) < 8  # four sides, drawn anew
     assert desk.status == "5 changes to the proposal"
+
+
+def test_keys_are_sent_at_once_when_something_else_is_pressed(desk):
+    """What is saved next holds the last arrow, though a burst of them waits 350 ms for its end."""
+    desk.page.evaluate("globalThis.late = globalThis.setTimeout")
+    desk.page.evaluate("globalThis.setTimeout = (act, ms, ...more) => late(act, ms === 350 ? 60000 : ms, ...more)")
+    desk.stage.focus()
+    for leave in (lambda: desk.page.keyboard.press("Tab"), lambda: desk.page.mouse.click(*desk.beside)):
+        for key in ("n", "ArrowUp"):
+            desk.page.keyboard.press(key)
+        leave()
+        desk.settle()
+        desk.stage.focus()
+    desk.page.evaluate("globalThis.setTimeout = globalThis.late")
+    assert desk.status == "2 changes to the proposal"
+
+
+def test_a_line_is_traced_by_keyboard_beyond_what_the_stage_shows(desk):
+    scale = desk.scale
+    desk.keys("+", "+", "+", "+", "4", "Enter")
+    for way in ("Right", "Down", "Left"):
+        desk.keys(*[f"Shift+Arrow{way}"] * 25)
+    desk.keys(*["Shift+ArrowUp"] * 24, "Enter")
+    side = 25 * 40 / (scale * 1.5**4)
+    spans = [max(values) - min(values) for values in zip(*desk.rings[0], strict=True)]
+    assert spans == pytest.approx([side, side], rel=0.02)
+    assert side * desk.scale > desk.stage.bounding_box()["height"]
 
 
 # Numbers
@@ -468,6 +589,17 @@ def test_leaving_asks_first_while_edits_are_not_saved(visitor, address):
     assert asked == ["beforeunload"]  # nothing was edited
 
 
+def test_another_photo_leaves_the_warning_for_the_first_one(visitor, island_sample):
+    asked = []
+    visitor.page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
+    x, y = visitor.points[4]
+    visitor.drag(_line((x, y), (x + 25, y - 20)))
+    visitor.page.set_input_files("input[type=file]", str(island_sample.photo))
+    visitor.page.get_by_text("As proposed", exact=True).wait_for()
+    visitor.page.reload()
+    assert asked == ["beforeunload"]
+
+
 def test_a_lost_connection_is_told_and_the_edit_sent_again(browser, address, first_sample):
     context = browser.new_context(viewport={"width": 1280, "height": 900})
     page = context.new_page()
@@ -510,9 +642,69 @@ def test_every_target_is_large_enough_for_a_gloved_finger(phone):
     assert phone.stage.bounding_box()["height"] <= 0.7 * 844
 
 
+def test_the_stage_takes_the_focus_of_a_button_that_goes_away(desk):
+    focused = "stage => stage.getRootNode().activeElement === stage"
+    desk.keys("n")
+    for button, keeps in (("Delete point", False), ("Undo", True), ("Redo", False)):
+        desk.page.get_by_role("button", name=button, exact=True).focus()
+        desk.page.keyboard.press("Enter")
+        desk.settle()
+        assert desk.stage.evaluate(focused) != keeps
+
+
+def test_a_screen_reader_is_told_the_keys_and_where_things_are(desk):
+    spoken = desk.page.locator(".said")
+    described = desk.stage.evaluate(
+        "stage => stage.getAttribute('aria-describedby').split(' ')"
+        ".map(id => stage.getRootNode().getElementById(id).textContent)"
+    )
+    assert described[0] == desk.page.locator(".hint").inner_text()
+    assert "next and previous point" in described[1]
+    before = desk.rings[0]
+    desk.keys("n", "Shift+ArrowUp")
+    (point,) = [after for one, after in zip(before, desk.rings[0], strict=True) if math.dist(one, after) > 9.5]
+    x, y = map(int, re.match(r"Moved to (\d+) across, (\d+) down\.", spoken.inner_text()).groups())
+    assert (x, y) == pytest.approx(point, abs=1)
+    desk.keys("4", "ArrowLeft")
+    x, y = map(int, re.match(r"(\d+) across, (\d+) down\.", spoken.inner_text()).groups())
+    assert desk.at((x, y)) == pytest.approx((desk.centre[0] - 8, desk.centre[1]), abs=1)
+
+
+def test_a_photo_that_does_not_come_is_asked_for_again(browser, address, first_sample):
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    page = context.new_page()
+    cut = [True]
+    page.route(re.compile("/photo/"), lambda route: route.abort() if cut else route.continue_())
+    page.goto(address)
+    page.set_input_files("input[type=file]", str(first_sample.photo))
+    page.get_by_text("it is asked for again").wait_for()
+    cut.clear()
+    page.get_by_text("it is asked for again").wait_for(state="hidden", timeout=8000)
+    assert page.locator(".photo").evaluate("photo => photo.naturalWidth")
+    context.close()
+
+
 def test_letters_typed_in_the_editor_reach_no_key_of_the_page(desk):
     desk.keys("r", "c")
     assert desk.page.get_by_text("Clear caches").count() == 0
+
+
+def test_a_swipe_over_a_new_stage_scrolls_the_page_and_the_first_tap_takes_hold(browser, address, first_sample):
+    context, phone = _opened(browser, address, first_sample.photo, touch=True)
+    hint, place = phone.page.locator(".hint"), "document.querySelector('[data-testid=stMain]').scrollTop"
+    assert hint.inner_text() == "Tap the photo to start."
+    before, scrolled, (x, y) = phone.rings, phone.page.evaluate(place), phone.points[4]
+    phone.finger(_line((x, y), (x, y - 150)))
+    phone.page.wait_for_timeout(300)
+    assert phone.page.evaluate(place) > scrolled + 50
+    assert phone.rings == before
+    phone.look()
+    x, y = phone.points[4]
+    phone.finger([(x, y)])
+    assert hint.inner_text().startswith("Drag the line")
+    phone.finger(_line((x, y), (x, y - 40)))
+    assert phone.status == "1 change to the proposal"
+    context.close()
 
 
 def test_a_finger_beside_the_stage_scrolls_the_page_and_one_on_it_does_not(phone):

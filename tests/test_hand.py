@@ -17,7 +17,7 @@ from tests.benchmarks.drag import runs
 from tests.benchmarks.hand import JITTER, _Hand, replay
 from tests.benchmarks.redraw import Redraws
 from tests.benchmarks.reference import Reference, signed_area
-from tests.benchmarks.stretch import drawn_anew, reach_px, untangled, with_stretch
+from tests.benchmarks.stretch import drawn_anew, goes_round, reach_px, untangled, with_stretch
 from tests.benchmarks.stroke import STROKE_SHARE, Strokes
 
 SHAPE = (160, 200)
@@ -220,8 +220,15 @@ def test_what_the_editor_would_not_take_for_a_stretch_is_not_drawn():
     arc = np.column_stack([100 + radius * np.cos(angle), 80 + radius * np.sin(angle)])
     assert drawn_anew(outline, arc, 2.0) is not None
     assert drawn_anew(outline, (arc - (100, 80)) * 0.9 + (100, 80), 2.0) is None  # 4 px beside the line
+    bulge = np.array([(138, 76), (190, 76), (190, 84), (138, 84)])
+    assert drawn_anew(outline, bulge, 2.0) is not None
     there_and_back = np.concatenate([arc, arc[::-1] + 0.5])
     assert drawn_anew(outline, there_and_back, 2.0) is None
+    once_round = np.linspace(0, 6.2, 80)
+    rim = 40 * np.column_stack([np.cos(once_round), np.sin(once_round)]) + (100, 80)
+    assert drawn_anew(outline, rim, 2.0) is None
+    across = rim[:, ::-1] * 0.5 + (90, 40)  # beside the middle, half of it outside
+    assert drawn_anew(outline, across, 9.0) is None
 
 
 def test_the_reach_is_a_mouse_s_where_the_editor_shows_all_outlines():
@@ -229,6 +236,15 @@ def test_the_reach_is_a_mouse_s_where_the_editor_shows_all_outlines():
     scale = 560 / (1.6 * 800)  # screen px a px of the photo: 0.3 of the box on either side, on a stage of 560 px
     assert reach_px(outlines, 4096, 3072) == pytest.approx(24 / scale, rel=0.03)
     assert reach_px([ring(radius=5)], 4096, 3072) == pytest.approx(24 / 2)
+
+
+def _bulge(line, random):
+    """Give a loop from a line back to it: of any size, towards its middle or away."""
+    start, size = line[random.integers(len(line))], random.uniform(0.2, 1.2)
+    middle = start + (np.array((100, 80)) - start) * size * random.choice((-1, 1))
+    loop = np.linspace(0.1, 2 * np.pi - random.uniform(0.1, 0.6), 40)[:, None]
+    arm = start - middle
+    return line, middle + np.cos(loop) * arm + np.sin(loop) * arm[::-1] * (-1, 1) * random.uniform(0.2, 1.2)
 
 
 @pytest.mark.browser
@@ -245,14 +261,17 @@ def test_stretches_are_replaced_as_the_editor_s_own_script_does(browser):
         path = np.column_stack([100 + radius * np.cos(angle), 80 + radius * np.sin(angle)])
         cases.append((line, hand._shaken(path, 1.5)))
     room = Path(measure.__file__).parent / "pages" / "outline_editor"
+    cases += [_bulge(line, random) for line, _ in cases]
     script = "\n".join((room / f"{name}.js").read_text(encoding="utf-8") for name in ("shapes", "points"))
     context = browser.new_context()
     drawn = context.new_page().evaluate(
-        f"cases => {{ {script}\nreturn cases.map(([ring, path]) => withStretch(ring, path)); }}",
+        f"cases => {{ {script}\nreturn cases.map(one => [goesRound(...one), withStretch(...one)]); }}",
         [[line.tolist(), path.tolist()] for line, path in cases],
     )
     context.close()
-    for (line, path), expected in zip(cases, drawn, strict=True):
+    assert 10 < sum(round_it for round_it, _ in drawn) < len(cases) - 10
+    for (line, path), (round_it, expected) in zip(cases, drawn, strict=True):
+        assert goes_round(line, path) == round_it
         assert with_stretch(line, path) == pytest.approx(np.array(expected))
 
 

@@ -24,7 +24,7 @@ screen 1080 px high. A finger on a phone may be twice as far away.
 """
 
 OPEN = 0.3
-"""Of its length: a stroke that ends nearer to where it began is taken for a ring."""
+"""Of its length: a stroke that ends nearer to where it began may go round the ring, and not only bulge from it."""
 
 _LEAST_REACH = (
     12 / 4096
@@ -32,6 +32,11 @@ _LEAST_REACH = (
 _TOLERANCE = 0.6 / 24  # of the reach: points within it of the line through the others are left out
 _MOST_LOOPS = 40
 _FEWEST = 3  # points of a ring
+_WIDE = 10 / 24  # of the reach: a stroke that comes back must enclose as much on average
+_GRID = 24  # places across and down a ring's box
+_MOST = 0.5  # of a ring's area: a stroke within which so much lies goes round it
+
+_OUTSIDE = 0.2  # at most this share of a bulge that closes behind itself lies within the ring
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,12 +68,17 @@ def nearest_on_ring(ring: Points, points: Points) -> Nearest:
 def drawn_anew(outline: Outline, path: Points, reach: float) -> tuple[Points, ...] | None:
     """Return the rings of an outline after a stroke; None where the editor would not take it for a stretch."""
     line = LineString(path)
-    if len(path) < 2 or np.linalg.norm(path[-1] - path[0]) <= OPEN * line.length:
+    if len(path) < 2:
+        return None
+    opened = np.linalg.norm(path[-1] - path[0]) > OPEN * line.length
+    if not opened and 2 * _area(untangled(path)) < _WIDE * reach * line.length:
         return None
     path = shapely.get_coordinates(line.simplify(_TOLERANCE * reach, preserve_topology=False))
     rings = [outline.exterior, *outline.holes]
     for number, ring in enumerate(rings):
         if (nearest_on_ring(ring, path[[0, -1]]).distance < reach).all():
+            if not opened and goes_round(ring, path):
+                return None
             rings[number] = with_stretch(ring, path)
             return tuple(rings) if len(rings[number]) >= _FEWEST else None
     return None
@@ -81,6 +91,17 @@ def with_stretch(ring: Points, path: Points) -> Points:
     if _away(path, there) <= _away(path, back):
         return untangled(np.concatenate([path, back[1:-1]]))
     return untangled(np.concatenate([there[1:-1], path[::-1]]))
+
+
+def goes_round(ring: Points, path: Points) -> bool:
+    """Return whether a path from a ring back to it is a new ring: a bulge is as wide at its ends, or lies outside."""
+    drawn = untangled(path)
+    if _gap(path) * LineString(path).length >= _area(drawn):
+        return False
+    middle = shapely.points((ring.min(axis=0) + ring.max(axis=0)) / 2)
+    if Polygon(drawn).contains(middle) or _share_within(ring, drawn) >= _MOST:
+        return True
+    return _share_within(drawn, ring) > _OUTSIDE
 
 
 def untangled(ring: Points) -> Points:
@@ -104,6 +125,25 @@ def _arc(ring: Points, ends: Nearest, first: int, last: int) -> Points:
         count = len(ring)
     between = ring[(start + 1 + np.arange(count)) % len(ring)]
     return np.concatenate([ends.place[[first]], between, ends.place[[last]]])
+
+
+def _share_within(ring: Points, other: Points) -> float:
+    """Return the share of a ring's area that lies within another ring, by counting places on a grid."""
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    steps = (np.arange(_GRID) + 0.5) / _GRID
+    grid = shapely.points(low + (high - low) * np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2))
+    within = grid[shapely.contains(Polygon(ring), grid)]
+    return float(shapely.contains(Polygon(other), within).mean()) if len(within) else 0.0
+
+
+def _gap(path: Points) -> float:
+    """Return how far the ends of a path are apart where one of them may have gone past the other."""
+    gaps = []
+    for way in (path, path[::-1]):
+        gone = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(way, axis=0), axis=1))])
+        head = way[: int((gone[:-1] < gone[-1] / 4).sum()) + 1]
+        gaps.append(float(shapely.distance(shapely.points(way[-1]), LineString(head))))
+    return min(gaps)
 
 
 def _away(path: Points, arc: Points) -> float:

@@ -6,6 +6,14 @@ class Burst {
   constructor(editor) {
     this.editor = editor;
     this.going = null;
+    this.beside = (event) => event.composedPath().includes(editor.panel.overlay) || this.end();
+    addEventListener("pointerdown", this.beside, true); // a button pressed next finds it sent
+    editor.panel.overlay.addEventListener("blur", () => this.end());
+  }
+
+  destroy() {
+    this.end();
+    removeEventListener("pointerdown", this.beside, true);
   }
 
   /** Move by some pixels of the photo. */
@@ -27,6 +35,7 @@ class Burst {
     if (!this.going) return;
     clearTimeout(this.going);
     this.going = null;
-    this.editor.send("Moved.");
+    const { chosen, choice, wounds } = this.editor, p = choice.whole ? null : ringAt(wounds, chosen)[chosen.point];
+    this.editor.send(p ? `Moved to ${this.editor.placeOf(p)}` : "Moved.");
   }
 }

@@ -22,30 +22,60 @@ class Changes {
   }
 
   replaceOutline(ring) {
-    const { editor } = this, { wound } = editor.chosen;
-    const holes = editor.wounds[wound].holes.filter((hole) => hole.every((p) => isInside(ring, p)));
+    const { editor } = this, wound = this.woundRound(ring);
+    if (wound === null) {
+      editor.complain("That line goes round none of the wounds. Choose 'New wound' to add one.");
+      return;
+    }
+    const islands = editor.wounds[wound].holes;
+    const holes = islands.filter((hole) => hole.every((p) => isInside(ring, p)) && !mutualCrossing(ring, hole));
     const wounds = withWound(editor.wounds, wound, { outline: ring, holes });
-    editor.commit(wounds, "The outline is drawn anew.", { wound, ring: 0 });
+    editor.commit(wounds, "The whole line is drawn anew.", { wound, ring: 0 });
+    const gone = islands.length - holes.length, many = gone === 1 ? "1 healed island" : `${gone} healed islands`;
+    const removed = gone ? ` ${many} that it does not enclose ${gone === 1 ? "is" : "are"} removed.` : "";
+    editor.notice(`The whole line is drawn anew.${removed} If that was not meant, tap Undo.`);
+  }
+
+  /** The wound that a ring was drawn round: the only one, or the one that lies in it most; null where none does. */
+  woundRound(ring) {
+    const { wounds, chosen } = this.editor;
+    if (wounds.length === 1) return 0;
+    const share = ({ outline }, i) => shareWithin(outline, ring) * (i === chosen.wound ? 1.1 : 1);
+    const shares = wounds.map(share), most = Math.max(...shares);
+    return most > 0 ? shares.indexOf(most) : null;
   }
 
   placeIsland(ring) {
     const { editor } = this, { wounds } = editor;
     const wound = wounds.findIndex((one) => ring.every((p) => isInside(one.outline, p)));
     if (wound < 0) {
-      editor.complain("An island of healed skin lies inside a wound. Draw it inside the wound's line.");
+      editor.complain("A healed island lies inside a wound. Draw it inside the wound's line.");
       return;
     }
     const place = { wound, ring: wounds[wound].holes.length + 1 };
-    editor.commit(withIsland(wounds, wound, ring), "Island of healed skin added.", place);
+    editor.commit(withIsland(wounds, wound, ring), "Healed island added.", place);
   }
 
-  /** The ring of the chosen wound on which a path begins and ends, or null. */
+  /** The ring on which a path begins and ends, or null; of two that are as near, that of the chosen wound. */
   stretchOf(path) {
-    const { editor } = this, { wounds, chosen } = editor;
+    const { editor } = this, { wounds, chosen, reach } = editor;
     if (editor.target !== "this") return null;
     const ends = [path[0], path[path.length - 1]];
-    const near = (place) => ends.every((p) => nearestOnRing(ringAt(wounds, place), p).distance < editor.reach);
-    return placesIn(wounds).find((place) => place.wound === chosen.wound && near(place)) ?? null;
+    let best = null;
+    for (const place of placesIn(wounds)) {
+      const aways = ends.map((p) => nearestOnRing(ringAt(wounds, place), p).distance);
+      const away = (aways[0] + aways[1]) * (place.wound === chosen.wound ? 1 : 1.5);
+      if (aways.every((one) => one < reach) && (!best || away < best.away)) best = { place, away };
+    }
+    return best && best.place;
+  }
+
+  /** Choose the other wound that a place lies in; returns whether there is one. */
+  chooseAt(p) {
+    const { editor } = this, wound = editor.wounds.findIndex((one) => isInside(one.outline, p));
+    if (editor.target !== "this" || wound < 0 || wound === editor.chosen.wound) return false;
+    editor.choose({ wound, ring: 0 });
+    return true;
   }
 
   /** Put a path in the place of the stretch between its ends. */
@@ -83,7 +113,7 @@ class Changes {
 
   deleteIsland() {
     const { editor } = this, { chosen, wounds } = editor;
-    if (chosen.ring) editor.commit(withoutIsland(wounds, chosen), "Island deleted.", { wound: chosen.wound, ring: 0 });
+    if (chosen.ring) editor.commit(withoutIsland(wounds, chosen), "Healed island deleted.", { wound: chosen.wound, ring: 0 });
   }
 
   deleteWound() {

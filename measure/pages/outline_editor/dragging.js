@@ -18,7 +18,7 @@ class Dragging {
     this.from = q;
     this.slack = touch ? 6 : 3;
     this.going = false;
-    this.hit = this.editor.choice.whole ? this.woundUnder(q) : this.pointUnder(q);
+    this.hit = this.editor.choice.whole ? this.woundUnder(q) : this.pointUnder(q, touch);
     if (!this.hit) this.panned = q;
     else if (this.hit.point !== undefined) this.editor.choose(this.hit);
   }
@@ -82,8 +82,9 @@ class Dragging {
   }
 
   pick(q) {
-    const p = this.editor.view.toPhoto(q);
-    const wound = this.editor.wounds.findIndex((one) => isInside(one.outline, p));
+    const p = this.editor.view.toPhoto(q), { reach } = this.editor;
+    const wound = this.editor.wounds.findIndex(
+      (one) => isInside(one.outline, p) || nearestOnRing(one.outline, p).distance < reach);
     if (wound >= 0 && wound !== this.editor.chosen.wound) {
       this.editor.choose({ wound, ring: 0 });
     } else {
@@ -91,10 +92,11 @@ class Dragging {
     }
   }
 
-  pointUnder(q) {
+  /** The point or place on a line to take hold of; a finger takes the chosen wound's alone. */
+  pointUnder(q, touch) {
     const { reach } = this.editor, p = this.editor.view.toPhoto(q);
-    const places = placesIn(this.editor.wounds);
     const chosen = this.editor.chosen.wound;
+    const places = placesIn(this.editor.wounds).filter((place) => !touch || place.wound === chosen);
     let best = null;
     for (const place of places) {
       const ring = ringAt(this.editor.wounds, place);

@@ -1,5 +1,8 @@
 // The outline editor: a photo, the outlines on it, and the tools to correct them.
 
+const NO_PHOTO = "The photo is not here yet. Check the connection; it is asked for again.";
+const PHOTO_AGAIN_MS = 5000;
+
 class Editor {
   constructor(root, { data }) {
     this.panel = new Panel(root);
@@ -19,11 +22,15 @@ class Editor {
     ];
     this.begin(data);
     this.tool = this.tools[this.wounds.length ? 0 : 3];
+    this.begun = !this.wounds.length; // until then a swipe over the photo scrolls the page and edits nothing
     this.toolbar = new Toolbar(this, this.panel.toolbar);
     this.gestures = new Gestures(this, this.panel.overlay);
     this.keyboard = new Keyboard(this, root, this.panel.overlay);
-    this.panel.photo.addEventListener("load", () => this.draw());
-    this.panel.photo.addEventListener("error", () => this.complain("The photo did not come through. Open the page again."));
+    this.panel.photo.addEventListener("load", () => {
+      if (this.complaint === NO_PHOTO) this.hush();
+      this.draw();
+    });
+    this.panel.photo.addEventListener("error", () => this.missed());
     this.watch = new ResizeObserver(() => this.fit());
     this.watch.observe(this.panel.stage);
   }
@@ -38,7 +45,13 @@ class Editor {
     this.link = new Link(Math.max(this.seq, data.saved, data.reply.seq ?? 0), () => this.draw());
     this.unsent = this.seq > data.saved;
     this.chosen = { wound: 0, ring: 0 };
-    for (const other of KEPT.values()) other.unsaved = false; // another photo took its place
+  }
+
+  /** Say that the photo did not come, and ask for it again. */
+  missed() {
+    this.complain(NO_PHOTO);
+    clearTimeout(this.again);
+    this.again = setTimeout(() => this.picture.again(), PHOTO_AGAIN_MS);
   }
 
   update(component) {
@@ -61,7 +74,8 @@ class Editor {
   }
 
   destroy() {
-    this.burst.end();
+    clearTimeout(this.again);
+    this.burst.destroy();
     this.link.end();
     this.watch.disconnect();
   }
@@ -142,10 +156,21 @@ class Editor {
     if (point !== undefined && !(wounds.length && point < ringAt(wounds, this.chosen).length)) {
       this.chosen = { wound, ring: this.chosen.ring };
     }
-    if (!wounds.length) this.use("trace");
-    this.complaint = "";
+    this.handTool(wounds.length > 0);
+    this.hush();
     this.tell(said);
     this.draw();
+  }
+
+  /** Without a wound one has to be traced; when it comes back, so does the tool that was in hand. */
+  handTool(any) {
+    if (!any) {
+      this.before ??= this.tool.name;
+      this.use("trace");
+    } else {
+      if (this.before && this.stepping) this.use(this.before);
+      this.before = null;
+    }
   }
 
   undo() {
@@ -166,7 +191,9 @@ class Editor {
 
   stepped(said) {
     this.chosen = { wound: this.chosen.wound, ring: this.chosen.ring };
+    this.stepping = true;
     this.settle(said);
+    this.stepping = false;
     this.send(said);
   }
 
@@ -180,7 +207,7 @@ class Editor {
 
   ask(request, done) {
     this.burst.end();
-    this.complaint = "";
+    this.hush();
     this.link.ask(request, (reply) => {
       if (!this.tool.patient) this.tool.cancel();
       if (reply.wounds) this.seq = reply.seq;
@@ -191,7 +218,13 @@ class Editor {
     this.draw();
   }
 
-  /** Give up what is begun, and what was asked of Python. */
+  /** Give up what is begun; places that were tapped stay. */
+  stop() {
+    if (this.tool.taps?.length) this.say("The tapped points stay. Undo takes one back, 'Start over' all.");
+    else this.giveUp();
+  }
+
+  /** Give up what is begun, what was tapped, and what was asked of Python. */
   giveUp() {
     const swept = this.link.drop();
     this.tool.cancel();
@@ -204,11 +237,15 @@ class Editor {
   // Tools and choices
 
   use(name) {
-    if (this.link.asked) this.giveUp();
+    this.begun = true;
+    if (this.link.asked && this.tool.patient) this.link.drop();
+    else if (this.link.asked) this.giveUp();
     this.tool.cancel();
-    this.tool.clear?.();
+    this.tool.leave?.();
     this.tool = this.tools.find((tool) => tool.name === name);
-    this.complaint = "";
+    Object.assign(this.choice, { whole: false, target: "this" });
+    this.tool.resume?.();
+    this.hush();
     this.say(`${this.tool.word}. ${this.tool.hint}`);
   }
 
@@ -218,11 +255,12 @@ class Editor {
   }
 
   toggleWhole() {
+    const whole = !this.choice.whole;
     this.use("drag");
-    this.set({ whole: !this.choice.whole });
+    this.set({ whole });
   }
 
-  /** Begin to trace a new wound, or an island. */
+  /** Begin to trace a new wound, or a healed island. */
   begins(target) {
     this.use("trace");
     this.set({ target });
@@ -230,7 +268,7 @@ class Editor {
 
   choose({ wound, ring, point }) {
     this.chosen = { wound, ring, point };
-    const island = ring ? `, island ${ring}` : "", many = this.wounds.length > 1;
+    const island = ring ? `, healed island ${ring}` : "", many = this.wounds.length > 1;
     if (point !== undefined) {
       const shown = this.shown(this.chosen);
       this.say(`Point ${shown.indexOf(point) + 1} of ${shown.length}${island}${many ? `, wound ${wound + 1}` : ""}.`);
@@ -289,12 +327,17 @@ class Editor {
   magnify(at, q) {
     const lines = placesIn(this.wounds).map((place) => ({ line: ringAt(this.wounds, place), closed: true }));
     const drawn = this.tool.name === "trace" && this.tool.line;
-    if (drawn) lines.push({ line: drawn.map((one) => this.view.toPhoto(one)), closed: false });
+    if (drawn) lines.push({ line: drawn, closed: false });
     this.glass.show(this.panel.photo, this.view, at, q, lines);
   }
 
   say(text) {
     this.panel.say(text);
+  }
+
+  /** Where a point is, in words: px from the photo's left and top. */
+  placeOf([x, y]) {
+    return `${Math.round(x)} across, ${Math.round(y)} down.`;
   }
 
   /** Say what was done, and what crosses now. */
@@ -306,6 +349,17 @@ class Editor {
   complain(text) {
     this.complaint = text;
     this.draw();
+  }
+
+  /** Show what was done, until something else is begun. */
+  notice(text) {
+    this.noticed = text;
+    this.draw();
+  }
+
+  /** Take back what was complained of and noticed. */
+  hush() {
+    this.complaint = this.noticed = "";
   }
 
   /** Look for what crosses. Wounds may touch: where Python finds nothing wrong with them, they do not overlap. */

@@ -6,6 +6,7 @@ class Following {
     this.name = "follow";
     this.word = "Tap round";
     this.key = "5";
+    this.target = "this"; // what the taps go round
     this.clear();
   }
 
@@ -44,6 +45,7 @@ class Following {
     if (this.closing) return;
     if (this.taps.length > 2 && distance(view.toScreen(first), q) < 24) this.close();
     else if (!last || distance(view.toScreen(last), q) > 6) {
+      if (!last) this.target = this.editor.target;
       this.taps.push(p);
       this.editor.say(`Point ${this.taps.length}.`);
       this.go();
@@ -113,6 +115,18 @@ class Following {
 
   cancel() {
     this.pressed = null;
+  }
+
+  /** Put the tool down; what is tapped stays. */
+  leave() {
+    this.closing = false;
+  }
+
+  /** Go on with what was tapped before. */
+  resume() {
+    if (!this.taps.length) return;
+    this.editor.choice.target = this.target;
+    this.go();
   }
 
   focus(q) {

@@ -28,9 +28,13 @@ class Gestures {
     this.stage.setPointerCapture(event.pointerId);
     const q = this.place(event), { editor } = this;
     editor.coarse = event.pointerType !== "mouse";
-    editor.complaint = "";
+    editor.hush();
     this.fingers.set(event.pointerId, q);
-    if (this.fingers.size > 1) {
+    if (!editor.coarse || this.fingers.size > 1) editor.begun = true;
+    this.tapping = editor.begun ? null : q;
+    if (this.tapping) {
+      this.spent = true;
+    } else if (this.fingers.size > 1) {
       if (!this.spent) this.drop();
       this.spent = true;
     } else if (event.button > 0) {
@@ -67,6 +71,8 @@ class Gestures {
 
   up(event) {
     if (!this.fingers.delete(event.pointerId)) return;
+    if (this.tapping && distance(this.tapping, this.place(event)) < 12) this.editor.begun = true;
+    this.tapping = null;
     if (this.working === event.pointerId) {
       this.working = null;
       this.editor.tool.up(this.place(event));
@@ -76,6 +82,7 @@ class Gestures {
 
   lost(event) {
     if (!this.fingers.delete(event.pointerId)) return;
+    this.tapping = null;
     this.drop();
     this.end();
   }

@@ -55,7 +55,7 @@ class Keyboard {
       j: () => editor.tool.join?.(),
       Enter: () => this.press(),
       " ": () => this.press(),
-      Escape: () => this.lift() || editor.giveUp(),
+      Escape: () => this.lift() || editor.stop(),
     };
   }
 
@@ -74,8 +74,9 @@ class Keyboard {
     const step = (far ? 5 * STEP : STEP) / editor.view.scale;
     const at = editor.cursor ?? editor.view.toPhoto([editor.view.stage[0] / 2, editor.view.stage[1] / 2]);
     editor.cursor = editor.view.within(moved(at, way, step));
-    if (!this.pressing) editor.view.reveal(editor.cursor);
-    else editor.tool.move(editor.view.toScreen(editor.cursor));
+    editor.view.reveal(editor.cursor);
+    if (this.pressing) editor.tool.move(editor.view.toScreen(editor.cursor));
+    editor.say(editor.placeOf(editor.cursor));
   }
 
   press() {

@@ -1,12 +1,14 @@
 // The panel: the rooms of the editor, and what is said in them.
 
 const ROOMS = `
-<p class="hint"></p>
+<p class="hint" id="hint"></p>
 <div class="stage">
   <div class="mat"><img class="photo" alt="" draggable="false"></div>
-  <svg class="overlay" tabindex="0" role="application" aria-label="Outline on the photo. N: next point, arrows: move it."></svg>
+  <svg class="overlay" tabindex="0" role="application" aria-label="Outline on the photo. N: next point, arrows: move it."
+    aria-describedby="hint keys"></svg>
   <canvas class="glass" hidden aria-hidden="true"></canvas>
   <p class="trouble" role="alert"></p>
+  <p class="notice" aria-hidden="true"></p>
 </div>
 <p class="numbers" aria-live="polite"></p>
 <p class="status"></p>
@@ -16,7 +18,7 @@ const ROOMS = `
 class Panel {
   constructor(root) {
     root.querySelector(".outline-editor").innerHTML = ROOMS;
-    for (const name of ["hint", "stage", "photo", "overlay", "glass", "trouble", "numbers", "status", "toolbar", "said"]) {
+    for (const name of ["hint", "stage", "photo", "overlay", "glass", "trouble", "notice", "numbers", "status", "toolbar", "said"]) {
       this[name] = root.querySelector(`.${name}`);
     }
   }
@@ -30,9 +32,12 @@ class Panel {
     const { crossing, view, data, current, link, tool } = editor;
     this.overlay.innerHTML = drawingOf(editor);
     this.overlay.classList.toggle("still", Boolean(link.asked) && !tool.patient);
-    write(this.hint, tool.hint);
+    const resting = !editor.begun && editor.coarse;
+    this.overlay.classList.toggle("resting", resting);
+    write(this.hint, resting ? "Tap the photo to start." : tool.hint);
     write(this.trouble, troubleOf(editor));
     this.trouble.classList.toggle("top", Boolean(crossing) && view.toScreen(crossing.place)[1] > view.stage[1] / 2);
+    write(this.notice, this.trouble.textContent ? "" : editor.noticed ?? "");
     write(this.numbers, data.trouble && current ? "No numbers until this is put right." : data.numbers.join("\n"));
     this.numbers.classList.toggle("old", !current);
     this.numbers.setAttribute("aria-busy", String(!current));

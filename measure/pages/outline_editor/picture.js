@@ -17,6 +17,13 @@ class Picture {
     this.image.src = photo;
   }
 
+  /** Ask for the preview again. */
+  again() {
+    if (this.image.naturalWidth) return; // the full photo came
+    this.image.removeAttribute("src"); // else asking for the same address may be no request
+    this.image.src = this.photo;
+  }
+
   paint() {
     const { scale, at, photo } = this.view;
     this.image.style.transform = `translate(${at[0]}px, ${at[1]}px) scale(${scale})`;

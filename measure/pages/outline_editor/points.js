@@ -88,3 +88,41 @@ function awayFrom(path, arc) {
   const away = arc.map((p) => Math.min(...path.slice(1).map((end, i) => nearestOnEdge(p, path[i], end).distance)));
   return away.reduce((sum, one) => sum + one, 0) / away.length;
 }
+
+/** How far the ends of a line are apart where one of them may have gone past the other. */
+function gapOf(line) {
+  const ways = [line, line.slice().reverse()], quarter = lengthOf(line) / 4;
+  return Math.min(...ways.map((way) => {
+    const end = way[way.length - 1];
+    let gone = 0, gap = Infinity;
+    for (let i = 1; i < way.length && gone < quarter; i++) {
+      gap = Math.min(gap, nearestOnEdge(end, way[i - 1], way[i]).distance);
+      gone += distance(way[i - 1], way[i]);
+    }
+    return gap;
+  }));
+}
+
+/** Whether a line from a ring back to it is a new ring: a bulge is as wide at its ends as elsewhere, or lies outside. */
+function goesRound(ring, line) {
+  const drawn = untangled(line), [left, top, right, bottom] = boxOf([ring]);
+  if (gapOf(line) * lengthOf(line) >= areaOf(drawn)) return false;
+  if (isInside(drawn, [(left + right) / 2, (top + bottom) / 2]) || shareWithin(ring, drawn) >= 0.5) return true;
+  return shareWithin(drawn, ring) > 0.2;
+}
+
+const GRID = 24; // places across and down a ring's box
+
+/** The share of a ring's area that lies within another ring, by counting places on a grid. */
+function shareWithin(ring, other) {
+  const [left, top, right, bottom] = boxOf([ring]);
+  const at = (low, high, i) => low + ((high - low) * (i + 0.5)) / GRID;
+  let all = 0, both = 0;
+  for (let i = 0; i < GRID * GRID; i++) {
+    const p = [at(left, right, i % GRID), at(top, bottom, Math.floor(i / GRID))];
+    if (!isInside(ring, p)) continue;
+    all += 1;
+    both += isInside(other, p);
+  }
+  return all ? both / all : 0;
+}

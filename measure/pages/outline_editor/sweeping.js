@@ -11,7 +11,7 @@ class Sweeping {
   get hint() {
     return this.name === "add"
       ? "Rub over what belongs to the wound."
-      : "Rub over what does not belong to the wound: at its edge, or an island of healed skin in it.";
+      : "Rub over what does not belong to the wound: at its edge, or a healed island in it.";
   }
 
   get radius() {
@@ -19,18 +19,19 @@ class Sweeping {
   }
 
   down(q) {
-    this.line = [q];
+    this.line = [this.editor.view.toPhoto(q)];
   }
 
   move(q) {
-    if (this.line && distance(q, this.line[this.line.length - 1]) >= 2) this.line.push(q);
+    const { view } = this.editor, p = view.toPhoto(q);
+    if (this.line && distance(p, this.line[this.line.length - 1]) * view.scale >= 2) this.line.push(p);
   }
 
   up(q) {
     if (!this.line) return;
     this.move(q);
     const { editor } = this;
-    const stroke = simpler(this.line, 0.7).map((one) => editor.view.within(editor.view.toPhoto(one)));
+    const stroke = simpler(this.line, 0.7 / editor.view.scale).map((one) => editor.view.within(one));
     const radius = this.radius / editor.view.scale;
     editor.ask(
       { kind: this.name, wounds: editor.wounds, stroke, radius, edits: editor.history.now.edits + 1 },
@@ -50,7 +51,7 @@ class Sweeping {
   }
 
   draw() {
-    const { line, radius, editor } = this;
+    const { radius, editor } = this, line = this.line?.map((p) => editor.view.toScreen(p));
     const at = line ? line[line.length - 1] : editor.cursor ? editor.view.toScreen(editor.cursor) : editor.hover;
     if (!at) return "";
     const sweep = line ? `<path class="sweep ${this.name}" stroke-width="${2 * radius}" d="${pathOf(line)}"/>` : "";

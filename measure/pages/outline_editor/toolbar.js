@@ -36,14 +36,14 @@ class Toolbar {
       shown: () => editor.tool.name === "drag" && !islandChosen() && editor.wounds.length > 0,
       pressed: () => choice.whole,
     });
-    this.button("options", "bin", "Delete island", () => editor.changes.deleteIsland(), { shown: islandChosen });
+    this.button("options", "bin", "Delete healed island", () => editor.changes.deleteIsland(), { shown: islandChosen });
     for (const size of ["small", "medium", "large"]) {
       this.button("options", size, `${size[0].toUpperCase()}${size.slice(1)}`, () => editor.set({ size }), {
         shown: during("add", "remove"),
         pressed: () => choice.size === size,
       });
     }
-    for (const [target, name, word] of [["this", "again", "Same wound"], ["new", "fresh", "New wound"], ["island", "island", "Healed island"]]) {
+    for (const [target, name, word] of [["this", "again", "This wound"], ["new", "fresh", "New wound"], ["island", "island", "Healed island"]]) {
       this.button("options", name, word, () => editor.set({ target }), {
         shown: () => during("trace", "follow")() && editor.wounds.length > 0 && !tapped(),
         pressed: () => editor.target === target,
@@ -67,7 +67,7 @@ class Toolbar {
       shown: () => editor.wounds.length > 0,
     });
     this.button("more", "next", "Next wound", () => editor.nextWound(), { shown: () => editor.wounds.length > 1 });
-    this.button("more", "island", "Draw an island", () => this.then(() => editor.begins("island")), {
+    this.button("more", "island", "Add a healed island", () => this.then(() => editor.begins("island")), {
       shown: () => editor.wounds.length > 0,
     });
     this.button("more", "bin", "Delete wound", () => this.then(() => editor.changes.deleteWound()), {
@@ -101,6 +101,7 @@ class Toolbar {
   }
 
   sync() {
+    const { activeElement } = this.rows.tools.getRootNode();
     for (const { element, shown, able, pressed, expanded } of this.buttons) {
       element.hidden = Boolean(shown && !shown());
       element.disabled = Boolean(!element.hidden && able && !able());
@@ -109,10 +110,17 @@ class Toolbar {
     }
     this.rows.more.hidden = !this.open;
     this.rows.options.hidden = [...this.rows.options.children].every((element) => element.hidden);
+    this.release(activeElement);
+  }
+
+  /** Let the stage have the focus where a button can't keep it, else the next key would go nowhere. */
+  release(element) {
+    if (this.buttons.every((button) => button.element !== element)) return;
+    if (element.disabled || element.closest("[hidden]")) this.editor.panel.overlay.focus({ preventScroll: true });
   }
 }
 
-const KEYS = `<details><summary>Keys</summary><dl>
+const KEYS = `<details><summary>Keys</summary><dl id="keys">
 <dt>1 to 5</dt><dd>choose how to correct</dd>
 <dt>N, P</dt><dd>next and previous point; arrows move it, with Shift 10 pixels</dd>
 <dt>I, Delete</dt><dd>insert a point after this one; delete it</dd>

@@ -14,28 +14,31 @@ class Tracing {
     return {
       this: "Draw over a part that is wrong, from line to line, or once round the whole wound.",
       new: "Draw once round the wound, along its edge.",
-      island: "Draw once round the island of healed skin inside the wound.",
+      island: "Draw once round the healed island inside the wound.",
     }[this.editor.target];
   }
 
   down(q) {
-    this.line = [q];
+    this.line = [this.editor.view.toPhoto(q)];
   }
 
   move(q) {
-    if (this.line && distance(q, this.line[this.line.length - 1]) >= 2) this.line.push(q);
+    const { view } = this.editor, p = view.toPhoto(q);
+    if (this.line && distance(p, this.line[this.line.length - 1]) * view.scale >= 2) this.line.push(p);
   }
 
   up(q) {
     if (!this.line) return;
     this.move(q);
     const { view } = this.editor;
-    const tolerance = Math.min(0.6, 0.0008 * lengthOf(this.line)); // a round wound keeps some thirty points
-    const path = simpler(this.line, tolerance).map((one) => view.within(view.toPhoto(one)));
-    const open = this.isOpen(this.line), { changes } = this.editor;
+    const length = lengthOf(this.line), tolerance = Math.min(0.6 / view.scale, 0.0008 * length);
+    const path = simpler(this.line, tolerance).map((one) => view.within(one)); // a round wound keeps some thirty points
+    const tapped = length * view.scale < 6;
+    const open = this.isOpen(this.line), wide = this.isWide(this.line), { changes } = this.editor;
     this.line = null;
-    const stretch = open && changes.stretchOf(path);
-    if (stretch) changes.join(stretch, path);
+    if (tapped && changes.chooseAt(path[0])) return;
+    const stretch = (open || wide) && changes.stretchOf(path);
+    if (stretch && (open || !goesRound(ringAt(this.editor.wounds, stretch), path))) changes.join(stretch, path);
     else if (open) this.editor.complain(this.advice);
     else changes.place(untangled(path));
   }
@@ -50,6 +53,11 @@ class Tracing {
     return distance(line[0], line[line.length - 1]) > 0.3 * lengthOf(line);
   }
 
+  /** Whether a line that comes back encloses more than a finger's tremble: 10 px on average. */
+  isWide(line) {
+    return 2 * areaOf(untangled(line)) * this.editor.view.scale >= 10 * lengthOf(line);
+  }
+
   cancel() {
     this.line = null;
   }
@@ -60,7 +68,8 @@ class Tracing {
 
   draw() {
     if (!this.line) return "";
-    const path = pathOf(this.line), [first] = this.line, last = this.line[this.line.length - 1];
+    const line = this.line.map((p) => this.editor.view.toScreen(p));
+    const path = pathOf(line), [first] = line, last = line[line.length - 1];
     return (
       `<path class="rim" d="${path}"/><path class="edge" d="${path}"/>` +
       `<path class="closing" d="${pathOf([last, first])}"/><circle class="start" cx="${first[0]}" cy="${first[1]}" r="9"/>`

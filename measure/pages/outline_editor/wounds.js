@@ -54,10 +54,10 @@ function crossingIn(wounds) {
     }
     for (const [i, hole] of holes.entries()) {
       const place = mutualCrossing(outline, hole);
-      if (place) return { place, words: "An island reaches over the wound's line at the cross." };
+      if (place) return { place, words: "A healed island reaches over the wound's line at the cross." };
       for (const other of holes.slice(i + 1)) {
         const meeting = mutualCrossing(hole, other);
-        if (meeting) return { place: meeting, words: "Two islands overlap at the cross." };
+        if (meeting) return { place: meeting, words: "Two healed islands overlap at the cross." };
       }
     }
   }
