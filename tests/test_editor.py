@@ -692,7 +692,7 @@ def test_letters_typed_in_the_editor_reach_no_key_of_the_page(desk):
 def test_a_swipe_over_a_new_stage_scrolls_the_page_and_the_first_tap_takes_hold(browser, address, first_sample):
     context, phone = _opened(browser, address, first_sample.photo, touch=True)
     hint, place = phone.page.locator(".hint"), "document.querySelector('[data-testid=stMain]').scrollTop"
-    assert hint.inner_text() == "Tap the photo to start."
+    assert hint.inner_text() == "Tap the photo to correct the line."
     before, scrolled, (x, y) = phone.rings, phone.page.evaluate(place), phone.points[4]
     phone.finger(_line((x, y), (x, y - 150)))
     phone.page.wait_for_timeout(300)

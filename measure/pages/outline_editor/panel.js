@@ -34,7 +34,7 @@ class Panel {
     this.overlay.classList.toggle("still", Boolean(link.asked) && !tool.patient);
     const resting = !editor.begun && editor.coarse;
     this.overlay.classList.toggle("resting", resting);
-    write(this.hint, resting ? "Tap the photo to start." : tool.hint);
+    write(this.hint, resting ? "Tap the photo to correct the line." : tool.hint);
     write(this.trouble, troubleOf(editor));
     this.trouble.classList.toggle("top", Boolean(crossing) && view.toScreen(crossing.place)[1] > view.stage[1] / 2);
     write(this.notice, this.trouble.textContent ? "" : editor.noticed ?? "");
