@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 from shapely.geometry import Polygon
 
-from measure.by_network import Facts, Network, propose_by_network
+from measure.by_network import Facts, Find, Network, propose_by_network
 from measure.learn.examples import Example
 from measure.outline import from_mask, polygon
 from measure.overlap import SPECK_PX
@@ -30,24 +30,28 @@ def trusted(path: Path, facts: Facts, unseen: Sequence[Example]) -> Facts:
         Not among those that the network learnt from.
     """
     open_minded = Network(path, replace(facts, presence=facts.threshold, placement=1.0))
-    peaks = [peak for example in unseen if (peak := _peak(open_minded, example)) is not None]
+    seen = [_seen(open_minded, example) for example in unseen]
+    peaks = [peak for finds, wounds in seen if (peak := _peak(finds, wounds)) is not None]
     presence = max(facts.threshold, _MARGIN * min(peaks, default=facts.presence))
-    shifts = [shift for example in unseen for shift in _shifts(open_minded, example)]
+    shifts = [shift for finds, wounds in seen for shift in _shifts(finds, wounds)]
     placement = float(np.quantile(shifts, _COVERED) / 2) if shifts else facts.placement
     return replace(facts, presence=round(presence, 2), placement=round(placement, 2))
 
 
-def _peak(network: Network, example: Example) -> float | None:
-    """Return the highest logit of all finds that touch a wound; None where there is no wound or none was found."""
+def _seen(network: Network, example: Example) -> tuple[list[Find], list[Polygon]]:
+    """Return what a network finds in a photograph, and the wounds that a person marked in it."""
     finds = propose_by_network(example.photo, network, (), None, None)
-    wounds = [polygon(outline) for outline in from_mask(example.mask, SPECK_PX)]
+    return finds, [polygon(outline) for outline in from_mask(example.mask, SPECK_PX)]
+
+
+def _peak(finds: Sequence[Find], wounds: Sequence[Polygon]) -> float | None:
+    """Return the highest logit of all finds that touch a wound; None where there is no wound or none was found."""
     return max((find.peak for find in finds for wound in wounds if find.shape.intersects(wound)), default=None)
 
 
-def _shifts(network: Network, example: Example) -> Iterator[float]:
+def _shifts(finds: Sequence[Find], wounds: Sequence[Polygon]) -> Iterator[float]:
     """Yield how far each found edge lies inward or outward as a whole, over its standard uncertainty."""
-    wounds = [polygon(outline) for outline in from_mask(example.mask, SPECK_PX)]
-    for find in propose_by_network(example.photo, network, (), None, None):
+    for find in finds:
         wound = max(wounds, key=lambda one: _iou(one, find.shape), default=None)
         if wound is not None and _iou(wound, find.shape) >= _SAME and find.edge_sigma_px > 0:
             yield abs(find.shape.area - wound.area) / find.shape.length / find.edge_sigma_px
