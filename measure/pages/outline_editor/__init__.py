@@ -14,7 +14,19 @@ import streamlit as st
 _ROOM = Path(__file__).parent
 _ORDER = (
     *("shapes", "points", "wounds", "history", "view", "picture", "magnifier", "icons", "drawing", "panel", "toolbar"),
-    *("changes", "burst", "dragging", "sweeping", "tracing", "following", "gestures", "keyboard", "link", "editor"),
+    *(
+        "changes",
+        "burst",
+        "dragging",
+        "freehand",
+        "sweeping",
+        "tracing",
+        "following",
+        "gestures",
+        "keyboard",
+        "link",
+        "editor",
+    ),
 )
 """The script's files, each one noun; joined to one module, so that nothing needs a build step or a second request."""
 

@@ -2,10 +2,10 @@
 
 const SIZES = { small: 10, medium: 20, large: 36 }; // radius on the screen, in px
 
-class Sweeping {
+class Sweeping extends Freehand {
   constructor(editor, name, word, key) {
-    Object.assign(this, { editor, name, word, key });
-    this.line = null;
+    super(editor);
+    Object.assign(this, { name, word, key });
   }
 
   get hint() {
@@ -16,15 +16,6 @@ class Sweeping {
 
   get radius() {
     return SIZES[this.editor.choice.size];
-  }
-
-  down(q) {
-    this.line = [this.editor.view.toPhoto(q)];
-  }
-
-  move(q) {
-    const { view } = this.editor, p = view.toPhoto(q);
-    if (this.line && distance(p, this.line[this.line.length - 1]) * view.scale >= 2) this.line.push(p);
   }
 
   up(q) {
@@ -40,14 +31,6 @@ class Sweeping {
         if (reply.wounds) editor.changes.swept(reply.wounds, this.name === "add" ? "Area added." : "Area removed.");
       },
     );
-  }
-
-  cancel() {
-    this.line = null;
-  }
-
-  focus(q) {
-    return this.line && this.editor.view.toPhoto(q);
   }
 
   draw() {

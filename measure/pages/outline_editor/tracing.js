@@ -1,13 +1,10 @@
 // The tool "Trace": a line drawn in one go. From line to line it replaces that stretch; a ring becomes the chosen
 // wound's edge, a new wound, or a healed island.
 
-class Tracing {
+class Tracing extends Freehand {
   constructor(editor) {
-    this.editor = editor;
-    this.name = "trace";
-    this.word = "Trace";
-    this.key = "4";
-    this.line = null;
+    super(editor);
+    Object.assign(this, { name: "trace", word: "Trace", key: "4" });
   }
 
   get hint() {
@@ -16,15 +13,6 @@ class Tracing {
       new: "Draw once round the wound, along its edge.",
       island: "Draw once round the healed island inside the wound.",
     }[this.editor.target];
-  }
-
-  down(q) {
-    this.line = [this.editor.view.toPhoto(q)];
-  }
-
-  move(q) {
-    const { view } = this.editor, p = view.toPhoto(q);
-    if (this.line && distance(p, this.line[this.line.length - 1]) * view.scale >= 2) this.line.push(p);
   }
 
   up(q) {
@@ -56,14 +44,6 @@ class Tracing {
   /** Whether a line that comes back encloses more than a finger's tremble: 10 px on average. */
   isWide(line) {
     return 2 * areaOf(untangled(line)) * this.editor.view.scale >= 10 * lengthOf(line);
-  }
-
-  cancel() {
-    this.line = null;
-  }
-
-  focus(q) {
-    return this.line && this.editor.view.toPhoto(q);
   }
 
   draw() {
