@@ -16,9 +16,8 @@ from calibration.sticker import Points
 
 Values = NDArray[np.float64]
 
-SLOPE_SIGMA = 0.4
-"""Standard deviation of the slope, in ln units over 100 mm: a lamp at the bedside, 0.5 m away to one side, gives
-0.3 to 0.5 (inverse square and cosine)."""
+SLOPE_SIGMA = 0.25
+"""Standard deviation of the slope, in ln units over 100 mm: a lamp 0.6 m away at 45 degrees (inverse square)."""
 
 LENGTH_MM = 15.0
 """Reach of a departure: the soft edge of a hand's shadow, and vignetting over a sticker."""

@@ -19,8 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.evenness import Evenness
-from calibration.patches import PAPER, Reading
-from calibration.prints import GREY_SIGMA, INK_FLOOR, INK_FLOOR_SIGMA, drawn, printed
+from calibration.patches import HEM, PAPER, Reading
+from calibration.prints import GREY_SIGMA, HEM_SIGMA, INK_FLOOR, INK_FLOOR_SIGMA, drawn, printed
 from calibration.sticker import Points
 
 Values = NDArray[np.float64]
@@ -28,12 +28,14 @@ Values = NDArray[np.float64]
 LEVELS_FOR_TONE = 4
 """Different greys, paper counting as one, without which a camera's tone can't be told from an error of the print."""
 
-_TONE_SIGMA = (0.12, 0.08)  # of its line and parabola, a ln unit: contrast settings of telephones (common practice)
+_TONE_SIGMA = (0.08, 0.05)  # of its line and parabola, a ln unit: contrast settings of telephones (common practice)
 _STEEPEST = 0.4  # change of the tone's slope by line and by parabola: beyond it no camera's
-_READING_SIGMA = 0.015  # ln units: structure of the paper, JPEG, blur from beside
-_DEPARTURES = (0.03, 0.1, 0.3)  # ln units, from plain light to a shadow that swallows a third or more
-_CUT = 6.0  # standard deviations; 4.7 is usual, but light has more structure than the model
-_FIRST_CUT = 0.9  # ln units from the median: keeps both halves of a sticker in half shadow
+_READING_SIGMA = 0.02  # ln units: structure of the paper, JPEG, blur from beside
+_DEPARTURES = {0.03: 0.0, 0.1: 4.0, 0.3: 12.0}  # ln units, from plain light to a shadow that swallows a third, with
+# minus twice the log of how rare that is: one photo in 7, one in 400 without a sign of it
+_CUT = 4.685  # standard deviations: keeps 95 % of the efficiency (Beaton and Tukey)
+_FIRST_CUT = (0.15, 3.0)  # ln units from the median: so much, and so many departures; the largest keeps both halves of
+# a sticker in half shadow, the least leaves out what lies in the shade of a glove
 _ROUNDS = 6
 
 
@@ -178,22 +180,21 @@ def _equations(readings: Sequence[Reading], evenness: Evenness) -> _Equations | 
     light = np.array([reading.light for reading in readings])[readable]
     noise = np.array([reading.noise for reading in readings])[readable]
     names = tuple(reading.name for reading in readings)
-    greys = sorted({name for name, seen in zip(names, readable, strict=True) if name != PAPER and seen.any()})
+    groups = sorted({name for name, seen in zip(names, readable, strict=True) if name != PAPER and seen.any()})
+    shades = {PAPER if name in {PAPER, HEM} else name for name, seen in zip(names, readable, strict=True) if seen.any()}
     z = np.log(light)
     ends = float(np.quantile(z, 0.02)), float(z.mean()), float(np.quantile(z, 0.98))
-    paper = np.array([name == PAPER for name in names])
-    shown = np.array([np.ones(3) if name == PAPER else printed(name) for name in names])[readable]
-    inked = np.array([np.ones(3) if name == PAPER else drawn(name) for name in names])[readable]
+    shown = np.array([printed(name) for name in names])[readable]
+    inked = np.array([drawn(name) for name in names])[readable]
     fall = evenness.design(np.array([reading.place for reading in readings]))[spot]
-    own = [(np.array(names)[spot] == grey) & (channel == c) for grey in greys for c in range(3)]
+    own = [(np.array(names)[spot] == group) & (channel == c) for group in groups for c in range(3)]
     design = np.column_stack(
         [np.eye(3)[channel], fall, ends[1] - z, -Tone.bend(z, *ends), (1 - inked) / shown, *own]
     ).astype(np.float64)
-    told = len(greys) + bool(paper[spot].any()) >= LEVELS_FOR_TONE
+    told = len(shades) >= LEVELS_FOR_TONE
+    own_sigma = np.repeat([HEM_SIGMA if group == HEM else GREY_SIGMA for group in groups], 3)
     tone_sigma = np.array(_TONE_SIGMA) if told else np.full(2, 1e-6)
-    prior = np.concatenate(
-        [np.full(3, 10.0), evenness.prior_sigma(1.0), tone_sigma, [INK_FLOOR_SIGMA], np.full(len(own), GREY_SIGMA)]
-    )
+    prior = np.concatenate([np.full(3, 10.0), evenness.prior_sigma(1.0), tone_sigma, [INK_FLOOR_SIGMA], own_sigma])
     sigma = np.hypot(_READING_SIGMA, noise / light)
     return _Equations(z - np.log(shown), design, sigma, spot, names, ends, prior, told)
 
@@ -207,21 +208,21 @@ def _prior(equations: _Equations, evenness: Evenness, departure: float) -> Value
 def _robust(equations: _Equations, evenness: Evenness, departure: float) -> tuple[float, float, Values]:
     """Return what a departure from even light costs (minus twice the log evidence), itself, and weights (M,)."""
     prior = _prior(equations, evenness, departure)
-    weights = _first_weights(equations)
+    weights = _first_weights(equations, _FIRST_CUT[0] + _FIRST_CUT[1] * departure)
     cost = np.inf
     for _ in range(_ROUNDS):
         unknowns, normal = equations.solved(weights, prior)
         off = (equations.right - equations.design @ unknowns) / equations.sigma
         weights, loss = _tukey(off, equations.spot, len(equations.names))
         cost = loss + float(np.square(unknowns / prior).sum() + np.linalg.slogdet(normal)[1] + 2 * np.log(prior).sum())
-    return cost, departure, weights
+    return cost + _DEPARTURES[departure], departure, weights
 
 
-def _first_weights(equations: _Equations) -> Values:
-    """Return 1 for what lies within a wide band round the median of its channel, else 0; shape (M,)."""
+def _first_weights(equations: _Equations, cut: float) -> Values:
+    """Return 1 for what lies within a band round the median of its channel, else 0; shape (M,)."""
     channel = equations.design[:, :3].argmax(axis=1)
     middle = np.array([np.median(equations.right[channel == c]) for c in range(3)])
-    return np.where(np.abs(equations.right - middle[channel]) < _FIRST_CUT, 1.0, 0.0)
+    return np.where(np.abs(equations.right - middle[channel]) < cut, 1.0, 0.0)
 
 
 def _tukey(off: Values, spot: NDArray[np.intp], count: int) -> tuple[Values, float]:

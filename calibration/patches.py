@@ -1,8 +1,8 @@
 """What a photo shows of a sticker's colour patches and of its white paper, before anything is made of it.
 
 Paper is read in the white cells of the hem beside a saddle point that was matched there: a glove or a pad over the
-hem hides the saddle point too, so such cells are paper. Patches have no such witness; what doesn't fit the others is
-sorted out later, by the fit.
+hem hides the saddle point too, so such cells are paper. It is also read in the fields to write in, which are wider.
+These and the patches have no such witness; what doesn't fit the others is sorted out later, by the fit.
 
 Of each place the inner part is read, away from the blurred border. Its light is the mean of the middle half of its
 pixels in each channel: nearly as steady as the mean, and as little misled by specks of writing or glare as the median,
@@ -23,7 +23,10 @@ from calibration.sticker import Hem, Points, Rect
 Values = NDArray[np.float64]
 
 PAPER = "paper"
-"""Name of the readings of white paper."""
+"""Name of the readings of white paper in the fields to write in."""
+
+HEM = "hem"
+"""Name of the readings of white cells of the hem: paper too, but JPEG carries some colour over from black beside it."""
 
 CLIPPED_FROM = 250
 """Encoded, 0 to 255: a camera's curve ends softly and JPEG blurs it, so what is this bright may have been brighter."""
@@ -36,6 +39,7 @@ _SIDE = 12  # samples along a side: as many pixels as the smallest patch's inner
 _CLIPPED_SHARE = 0.02  # of the samples
 _UNEVEN, _UNEVEN_DARK = 0.18, 0.006  # spread of brightness, relative and in linear light; strong noise leaves 0.05
 _INDEPENDENT = 0.25  # of the samples: blur and JPEG tie neighbours together
+_ENCODING = 2.0  # 8-bit values: what JPEG's coarse colour carries over from beside, of an edge of a hundred values
 _NORMAL = 1.349  # quartiles of a normal distribution lie so many standard deviations apart
 
 _GRID = np.stack(np.meshgrid(*[(np.arange(_SIDE) + 0.5) / _SIDE - 0.5] * 2), axis=-1).reshape(-1, 2)
@@ -43,12 +47,12 @@ _GRID = np.stack(np.meshgrid(*[(np.arange(_SIDE) + 0.5) / _SIDE - 0.5] * 2), axi
 
 @dataclass(frozen=True, eq=False)
 class Reading:
-    """What the photo shows of one patch, or of one white cell of the hem.
+    """What the photo shows of one patch, or of one place of white paper.
 
     Attributes
     ----------
     name : str
-        Of the patch's colour, or `PAPER`.
+        Of the patch's colour, `PAPER` or `HEM`.
     place : tuple of float
         Its middle (x, y) in px of the photo.
     light : ndarray of shape (3,)
@@ -79,9 +83,10 @@ def read_patches(pixels: NDArray[np.uint8], sticker: Sticker, plane: Plane) -> l
 
 
 def read_paper(pixels: NDArray[np.uint8], sticker: Sticker, plane: Plane) -> list[Reading]:
-    """Read the white cells of the hem beside the saddle points that were found."""
+    """Read the fields to write in, and the white cells of the hem beside the saddle points that were found."""
     cells = _white_cells(sticker.layout.hem, sticker.points_mm[: sticker.saddles])
-    return _read(pixels, [PAPER] * len(cells), cells, plane)
+    fields = [field.place for field in sticker.layout.fields]
+    return _read(pixels, [PAPER] * len(fields) + [HEM] * len(cells), fields + cells, plane)
 
 
 def _white_cells(hem: Hem, saddles: Points) -> list[Rect]:
@@ -131,7 +136,7 @@ def _levels(values: NDArray[np.uint8]) -> tuple[Values, Values, Values]:
     light = linear[:, quarter : count - quarter].mean(axis=1)
     spread = (linear[:, count - quarter] - linear[:, quarter]) / _NORMAL
     step = np.interp(light, linear_light()[:-1], np.diff(linear_light()))
-    noise = np.hypot(spread / np.sqrt(_INDEPENDENT * count), step / np.sqrt(12))
+    noise = np.hypot(spread / np.sqrt(_INDEPENDENT * count), _ENCODING * step)
     return light, noise, spread.mean(axis=1)
 
 
