@@ -5,6 +5,7 @@
 >>> write_photo(Path("photo.jpg"), rendering)
 """
 
+from .bed import OUTSIDE
 from .camera import Camera, View
 from .cover import Cover
 from .light import Light, cast
@@ -15,10 +16,14 @@ from .scene import Scene
 from .sensor import Sensor
 from .skin import Skin
 from .sticker import Sticker
-from .wound import TISSUES, Wound
+from .truth import reflectance_in_photo, tissue_in_photo
+from .wound import CLASSES, TISSUES, UNCLEAR, Wound
 
 __all__ = [
+    "CLASSES",
+    "OUTSIDE",
     "TISSUES",
+    "UNCLEAR",
     "Camera",
     "Cover",
     "ExifFacts",
@@ -35,8 +40,10 @@ __all__ = [
     "jpeg",
     "outline_in_photo",
     "polygon_in_photo",
+    "reflectance_in_photo",
     "render",
     "tissue_fractions",
+    "tissue_in_photo",
     "wound_cover",
     "write_photo",
 ]
