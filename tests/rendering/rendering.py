@@ -329,7 +329,7 @@ class _Stage:
         back = (np.linalg.inv(pose) * level).astype(np.float32)
         u = back[0, 0] * x + back[0, 1] * y + (back[0, 2] - np.float32(0.5))
         v = back[1, 0] * x + back[1, 1] * y + (back[1, 2] - np.float32(0.5))
-        texture = printed(sticker.layout, sticker.grey, sticker.writing, level)
+        texture = printed(sticker.layout, sticker.grey, sticker.writing, level, sticker.press(self.scene.seed))
         fine = cv2.remap(texture, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
         size = box.columns.stop - box.columns.start, box.rows.stop - box.rows.start
         return cv2.resize(fine, size, interpolation=cv2.INTER_AREA).astype(np.float32) / np.float32(65535)
