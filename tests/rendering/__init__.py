@@ -10,6 +10,7 @@ from .camera import Camera, View
 from .cover import Cover
 from .light import Light, cast
 from .limb import Limb
+from .look import LOOKS, Look
 from .photo_file import ExifFacts, jpeg, write_photo
 from .rendering import Rendering, outline_in_photo, polygon_in_photo, render, tissue_fractions, wound_cover
 from .scene import Scene
@@ -21,6 +22,7 @@ from .wound import CLASSES, TISSUES, UNCLEAR, Wound
 
 __all__ = [
     "CLASSES",
+    "LOOKS",
     "OUTSIDE",
     "TISSUES",
     "UNCLEAR",
@@ -29,6 +31,7 @@ __all__ = [
     "ExifFacts",
     "Light",
     "Limb",
+    "Look",
     "Rendering",
     "Scene",
     "Sensor",
