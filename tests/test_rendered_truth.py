@@ -14,6 +14,7 @@ from rendering import (
     Skin,
     Sticker,
     Wound,
+    redness_round,
     reflectance_in_photo,
     render,
     tissue_fractions,
@@ -28,6 +29,7 @@ from calibration.sticker import LAYOUTS
 
 SMALL = Camera(width=640, height=480, focal_px=2000.0, distance_mm=250.0, tilt_deg=0.0, aim_mm=(0.0, 0.0))
 FOUR = {"granulation": 0.4, "slough": 0.25, "necrotic": 0.2, "epithelial": 0.15}
+WIDE = Camera(width=640, height=480, distance_mm=300.0)
 EVEN = Light(gradient=0.0, vignetting=0.0)
 SHARP = Sensor(blur_px=0.0, read_noise=0.0, shot_noise=0.0)
 TRUNK = Skin(body="trunk")
@@ -138,3 +140,38 @@ def test_a_patch_reflects_what_was_printed():
     # the reference value, over an ink that still reflects 0.035 of the paper's light
     printed = (0.035 + 0.965 * decoded((197, 80, 95))) * PAPER
     np.testing.assert_allclose(truth[y, x], printed, atol=2e-3)
+
+
+@pytest.mark.parametrize("ita", [55, 10, -45])
+@pytest.mark.parametrize("seed", [1, 2])
+def test_skin_that_is_not_reddened_has_no_redness_but_its_mottling(ita, seed):
+    scene = Scene(wound=Wound(redness=0, maceration=0), skin=replace(TRUNK, ita_deg=ita), camera=WIDE, seed=seed)
+    # 1 is about three times what mottled skin of this size strays; new skin along the edge is in the first band
+    assert [band.change for band in redness_round(scene)] == pytest.approx([0, 0, 0], abs=1.0)
+
+
+@pytest.mark.parametrize("ita", [55, 10, -45])
+def test_redness_fades_with_distance_and_grows_with_its_strength(ita):
+    strengths = (0.0, 0.5, 1.0)
+    scene = Scene(skin=replace(TRUNK, ita_deg=ita), camera=WIDE)
+    bands = [redness_round(replace(scene, wound=Wound(redness=strength))) for strength in strengths]
+    changes = np.array([[band.change for band in each] for each in bands])
+    assert (np.diff(changes, axis=0) > 0).all()
+    assert (np.diff(changes[1:], axis=1) < 0).all()
+    assert changes[2, 0] > 2
+
+
+def test_redness_is_that_of_the_skin_whatever_the_light():
+    scene = Scene(camera=WIDE, skin=TRUNK)
+    lamp = replace(scene, light=Light(gains=(1.0, 0.6, 0.3), exposure_ev=-1, shadow=0.6, from_deg=10))
+    assert redness_round(scene) == redness_round(lamp)
+
+
+def test_where_no_skin_is_far_from_the_wound_redness_is_unknown():
+    scene = Scene(camera=replace(SMALL, distance_mm=150.0), stickers=())
+    assert all(np.isnan(band.change) for band in redness_round(scene))
+
+
+def test_redness_round_no_wound_is_refused():
+    with pytest.raises(ValueError, match="has no wound"):
+        redness_round(Scene(wound=None))

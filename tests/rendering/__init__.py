@@ -12,6 +12,7 @@ from .light import Light, cast
 from .limb import Limb
 from .look import LOOKS, Look
 from .photo_file import ExifFacts, jpeg, write_photo
+from .redness import Band, redness_round
 from .rendering import Rendering, outline_in_photo, polygon_in_photo, render, tissue_fractions, wound_cover
 from .scene import Scene
 from .sensor import Sensor
@@ -26,6 +27,7 @@ __all__ = [
     "OUTSIDE",
     "TISSUES",
     "UNCLEAR",
+    "Band",
     "Camera",
     "Cover",
     "ExifFacts",
@@ -43,6 +45,7 @@ __all__ = [
     "jpeg",
     "outline_in_photo",
     "polygon_in_photo",
+    "redness_round",
     "reflectance_in_photo",
     "render",
     "tissue_fractions",
