@@ -61,7 +61,7 @@ PLAIN = Look()
 LOOKS: Mapping[str, Look] = MappingProxyType(
     {
         "plain": PLAIN,
-        "vivid phone": Look(saturation(1.25), contrast=0.25),
+        "vivid phone": Look(saturation(1.15), contrast=0.2),
         "flat": Look(saturation(0.85), exponent=0.9, contrast=-0.1),
         "display P3": Look(((0.8225, 0.1775, 0.0), (0.0332, 0.9668, 0.0), (0.0171, 0.0724, 0.9105))),
     }
