@@ -33,7 +33,7 @@ SURE = 0.7
 """Probability from which tissue counts as granulation here: better a smaller site than one that is half slough."""
 
 _SHADED = 0.4  # of the granulation's median light: tissue darker than that lies in a shadow or a hollow
-_GLINT_MM2 = 1.0  # smaller bright spots are the gleam of wet granules, which a swab doesn't mind
+_SPOT_MM2 = 1.0  # smaller spots are the gleam of wet granules and the gaps between them, which a swab doesn't mind
 
 REMINDERS = (
     "Take a culture only if a provider has ordered it.",  # common practice: scope of nursing practice
@@ -129,7 +129,7 @@ def _viable(tissue: Tissue) -> NDArray[np.bool_]:
     if not granulation.any():
         return granulation
     light = linear_light()[tissue.view.picture].max(axis=2)
-    shaded = light < _SHADED * float(np.median(light[granulation]))
+    shaded = _large(light < _SHADED * float(np.median(light[granulation])), tissue.area_mm2)
     glare = _large(tissue.view.picture.min(axis=2) >= GLARE_LEVEL, tissue.area_mm2)
     return np.asarray(granulation & (tissue.probability[..., GRANULATION] >= SURE) & ~shaded & ~glare)
 
@@ -138,7 +138,7 @@ def _large(spots: NDArray[np.bool_], area_mm2: Map) -> NDArray[np.bool_]:
     """Leave out spots that are too small to matter."""
     _, labels = cv2.connectedComponents(spots.astype(np.uint8), connectivity=8)
     area = np.bincount(labels.ravel(), area_mm2.ravel())
-    return np.asarray(spots & (area >= _GLINT_MM2)[labels])
+    return np.asarray(spots & (area >= _SPOT_MM2)[labels])
 
 
 def swab_document(site: SwabSite | NoSite) -> dict[str, Any]:

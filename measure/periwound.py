@@ -146,7 +146,7 @@ def _distance(covered: Mask) -> Map:
 
 def _joined(body: Mask, own: Mask) -> Mask:
     """Tell which pixels of the body are connected with the wound."""
-    _, labels = cv2.connectedComponents(body.astype(np.uint8), connectivity=4, ltype=cv2.CV_16U)
+    _, labels = cv2.connectedComponents(body.astype(np.uint8), connectivity=4)
     mine = np.unique(labels[own])
     return np.asarray(np.isin(labels, mine[mine > 0]) if len(mine) else np.zeros_like(body))
 

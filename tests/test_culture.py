@@ -95,8 +95,9 @@ def test_the_smaller_island_wins_where_the_larger_is_hardly_seen(colour):
     assert place_mm(tissue, swab_site(tissue)) == pytest.approx((12, 20), abs=0.5)
 
 
-def test_a_glint_of_wet_tissue_does_not_matter():
-    tissue = painted((25, 20, 8, "granulation"), colours=[(26, 20, 0.4, WHITE)])
+@pytest.mark.parametrize("colour", [WHITE, DARK], ids=["glint", "gap"])
+def test_what_lies_between_wet_granules_does_not_matter(colour):
+    tissue = painted((25, 20, 8, "granulation"), colours=[(26, 20, 0.4, colour)])
     assert swab_site(tissue) == swab_site(painted((25, 20, 8, "granulation")))
 
 

@@ -13,6 +13,9 @@ from rendering.sticker import outline_on_plane
 from skimage.color import rgb2lab
 
 from calibration.colour import linear_light
+from calibration.correction import fit_colour
+from calibration.detect import find_stickers
+from calibration.fit import fit_plane
 from calibration.plane import Plane
 from calibration.projection import Bend, Projection
 from calibration.sticker import LAYOUTS
@@ -194,6 +197,21 @@ def test_the_colour_of_the_light_does_not_matter_once_it_is_known(kelvin):
     redness = measured(replace(SCENE, light=Light(gains=cast(kelvin), gradient=0.3)), place)
     assert differences(redness) == pytest.approx(differences(white), abs=0.5)
     assert redness.ita_deg == pytest.approx(white.ita_deg, abs=2)
+
+
+def test_the_sticker_alone_tells_scale_and_colour():
+    """As a photo is measured: plane and correction from the sticker, in warm light that falls unevenly."""
+    light = Light(gains=cast(2700), gradient=0.25)
+    scene = replace(SCENE, light=light, camera=Camera(width=1600, height=1200, distance_mm=280))
+    pixels = rendered(scene).pixels
+    stickers = find_stickers(pixels)
+    plane = fit_plane(stickers, 1600, 1200, None)
+    scale = Calibration("sticker", plane, stickers, {})
+    outlines = [Outline(rendered(scene).outline_px)]
+    redness = measure_redness(pixels, fit_colour(pixels, stickers, plane), scale, outlines)
+    true, patch = truth(scene, redness.control_px)
+    assert differences(redness) == pytest.approx(true, abs=0.7)
+    assert abs(redness.ita_deg - math.degrees(math.atan((patch[0] - 50) / patch[2]))) < 2 * redness.ita_sigma
 
 
 @pytest.mark.parametrize("tilt", [0, 15, 30])
