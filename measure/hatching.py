@@ -7,6 +7,7 @@ the tissues themselves.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from urllib.parse import quote
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,6 +85,11 @@ def svg_tile(look: Look) -> str:
     side = f"{HATCHES[look.pattern].tile:g}"
     size = f'width="{side}" height="{side}"'
     return f'<svg xmlns="http://www.w3.org/2000/svg" {size}>{_drawn(look)}</svg>'
+
+
+def svg_link(look: Look) -> str:
+    """Return the tile as a ``data:`` address, free of quotes and brackets, for ``url()`` in a style."""
+    return f"data:image/svg+xml,{quote(svg_tile(look))}"
 
 
 def raster(look: Look, height: int, width: int, scale: float, *, grow: float = 0.0) -> NDArray[np.bool_]:

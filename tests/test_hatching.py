@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from skimage.color import deltaE_ciede2000, rgb2lab
 
-from measure.hatching import HATCHES, LOOKS, RIM, RIM_WIDTH, raster, svg_pattern, svg_tile
+from measure.hatching import HATCHES, LOOKS, RIM, RIM_WIDTH, raster, svg_link, svg_pattern, svg_tile
 
 GROUNDS = {
     "beefy red": "#9e2b25",
@@ -145,4 +145,5 @@ def test_the_drawing_has_the_colour_over_the_rim_and_the_pattern_s_name(name):
     assert f'id="hatch-{look.pattern}"' in pattern
     assert re.findall(r"stroke:(#\w+)", pattern) == [RIM, look.colour]
     assert svg_tile(look).startswith("<svg")
+    assert not set("\"'()<> ") & set(svg_link(look))
     assert pattern.split(">", 1)[1].split("</pattern>")[0] in svg_tile(look)
