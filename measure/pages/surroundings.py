@@ -25,9 +25,10 @@ def culture_section(photo: str, tissue: Tissue) -> None:
     if not (tissue.swab or tissue.reminders):
         return
     if st.toggle("A culture is ordered", key=_key(photo)):
-        st.subheader("If a culture is ordered", anchor=False)
         where = "The circle 'Swab' on the photo is a suggestion." if tissue.swab else "No place can be suggested."
-        st.markdown(where + "".join(f"\n- {reminder}" for reminder in tissue.reminders))
+        st.markdown(
+            f"**If a culture is ordered.** {where}" + "".join(f"\n- {reminder}" for reminder in tissue.reminders)
+        )
 
 
 def _key(photo: str) -> str:

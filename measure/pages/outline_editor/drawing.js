@@ -5,12 +5,12 @@ const pathOf = (line) => `M${line.map((p) => `${p[0].toFixed(1)} ${p[1].toFixed(
 /** Everything that is drawn, as SVG in screen coordinates. */
 function drawingOf(editor) {
   return (
-    (editor.tool.name === "tissue" ? editor.tool.draw() : "") +
+    (editor.tool.under ? editor.tool.under() : "") +
     (editor.current && !editor.redrawing && editor.tool.name !== "tissue" ? editor.data.lines.map((one) => extent(editor, one)).join("") : "") +
     placesIn(editor.wounds).map((place) => ring(editor, place)).join("") +
     (editor.wounds.length > 1 ? editor.wounds.map((wound, i) => number(editor, wound, i)).join("") : "") +
     (editor.tool.name === "drag" ? points(editor) : "") +
-    (editor.tool.draw && editor.tool.name !== "tissue" ? editor.tool.draw() : "") +
+    (editor.tool.draw ? editor.tool.draw() : "") +
     (editor.data.tissue?.swab ? circle(editor.view, editor.data.tissue.swab, "Swab") : "") +
     (editor.crossing ? cross(editor.view.toScreen(editor.crossing.place)) : "") +
     (editor.cursor && editor.tool.name !== "drag" && (editor.tool.name !== "tissue" || editor.tool.skin) ? hair(editor.view.toScreen(editor.cursor)) : "")

@@ -18,7 +18,8 @@ const ROOMS = `
 
 class Panel {
   constructor(root) {
-    root.querySelector(".outline-editor").innerHTML = ROOMS;
+    this.room = root.querySelector(".outline-editor");
+    this.room.innerHTML = ROOMS;
     for (const name of ["hint", "stage", "photo", "overlay", "glass", "trouble", "notice", "legend", "numbers", "status", "toolbar", "said"]) {
       this[name] = root.querySelector(`.${name}`);
     }
@@ -39,6 +40,7 @@ class Panel {
     write(this.trouble, troubleOf(editor));
     this.trouble.classList.toggle("top", Boolean(crossing) && view.toScreen(crossing.place)[1] > view.stage[1] / 2);
     write(this.notice, this.trouble.textContent ? "" : editor.noticed ?? "");
+    this.room.classList.toggle("naming", tool.name === "tissue");
     this.key(legendOf(editor));
     this.legend.classList.toggle("old", !current);
     write(this.numbers, data.trouble && current ? "No numbers until this is put right." : data.numbers.join("\n"));

@@ -162,7 +162,7 @@ class Tissue {
   enter() {
     if (this.chosen < 0) return this.step(1);
     this.returns = true;
-    this.editor.toolbar.focusOn("tissue");
+    this.editor.toolbar.focusOn("look");
   }
 
   /** Let the keys come back to the photo. */
@@ -171,17 +171,28 @@ class Tissue {
     this.returns = false;
   }
 
-  draw() {
-    const { view } = this.editor, { at } = view, { chosen } = this;
+  /** What lies under the outlines: the regions, hatched. */
+  under() {
     const patterns = this.editor.data.looks.map((look) => look.svg).join("");
-    const place = (ring) => `${pathOf(ring.map((p) => moved(view.toScreen(p), at, -1)))}Z`; // the hatch goes with the photo
-    const paths = this.regions.map((region) => region.rings.map(place).join(""));
-    const areas = this.regions.map((region, i) =>
-      `<path class="tissue" fill-rule="evenodd" style="fill:url(#hatch-${this.lookOf(region.tissue).pattern})" d="${paths[i]}"/>`);
-    const strong = chosen < 0 ? "" : `<path class="border rim" d="${paths[chosen]}"/><path class="border" d="${paths[chosen]}"/>`;
-    const hands = this.regions.filter(({ byHand }) => byHand).map((region) => mark(view.toScreen(placeOf(region))));
+    const areas = this.regions.map((region) => {
+      const fill = `fill:url(#hatch-${this.lookOf(region.tissue).pattern})`;
+      return `<path class="tissue" fill-rule="evenodd" style="${fill}" d="${this.pathOf(region)}"/>`;
+    });
+    return `<defs>${patterns}</defs><g transform="translate(${this.editor.view.at})">${areas.join("")}</g>`;
+  }
+
+  /** A region as it lies on the photo's corner: moved from there, its hatch goes with the photo. */
+  pathOf({ rings }) {
+    const { view } = this.editor;
+    return rings.map((ring) => `${pathOf(ring.map((p) => moved(view.toScreen(p), view.at, -1)))}Z`).join("");
+  }
+
+  draw() {
+    const { view } = this.editor, region = this.regions[this.chosen];
+    const border = region ? ["border rim", "border"].map((kind) => `<path class="${kind}" d="${this.pathOf(region)}"/>`) : [];
+    const hands = this.regions.filter(({ byHand }) => byHand).map((one) => mark(view.toScreen(placeOf(one))));
     const control = this.control ? circle(view, this.control, "Skin") : "";
-    return `<defs>${patterns}</defs><g transform="translate(${at})">${areas.join("")}${strong}</g>${hands.join("")}${control}`;
+    return `<g transform="translate(${view.at})">${border.join("")}</g>${hands.join("")}${control}`;
   }
 }
 

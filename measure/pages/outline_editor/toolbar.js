@@ -88,7 +88,7 @@ class Toolbar {
     const { editor } = this, inHand = () => editor.tool === tool && !tool.absent;
     for (const look of editor.looks) {
       const is = () => tool.regions[tool.chosen]?.tissue === look.tissue;
-      this.button("options", "tissue", look.word, () => (tool.set(look.tissue), tool.back()), {
+      this.button("options", "look", look.word, () => (tool.set(look.tissue), tool.back()), {
         shown: () => inHand() && tool.regions.length > 0,
         able: () => tool.chosen >= 0,
         pressed: is,
