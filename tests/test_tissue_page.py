@@ -1,0 +1,213 @@
+"""What the page shows of tissue and skin, and what a person says of them, by Streamlit's own tester."""
+
+import json
+
+import pytest
+from streamlit.delta_generator import DeltaGenerator
+from streamlit.testing.v1 import AppTest
+from test_edited import _drawn, _step, _told
+from test_pages import APP, _texts
+
+from measure.by_eye import ByEye, parse_by_eye
+from measure.hatching import LOOKS, svg_link
+from measure.pages import correction
+from measure.pages.edited import Edited
+from measure.pages.tissue import Circle, Tissue, heard, looks, shown_in_editor
+from measure.pages.tissue_numbers import proportions
+from measure.photo import read_photo
+from measure.pipeline import prepare
+from tests.stripes import REMINDERS, STRIPES, Part, complete, refused
+
+SQUARE = {"outline": [[100.0, 100.0], [300.0, 100.0], [300.0, 300.0], [100.0, 300.0]], "holes": []}
+TAP = {"at": [200.0, 200.0], "tissue": "slough"}
+
+
+@pytest.fixture
+def page(first_sample, monkeypatch):
+    monkeypatch.setattr(correction, "complete", complete)
+    return _opened(first_sample)
+
+
+def _opened(sample):
+    opened = AppTest.from_file(str(APP), default_timeout=30).run()
+    opened.file_uploader(key="photo").upload("W01.jpg", sample.photo.read_bytes(), "image/jpeg")
+    return opened.run()
+
+
+def _said(drawn, seq=1, **words):
+    drawn.take(_step(drawn.wounds, seq=seq, edits=0) | words)
+
+
+def _html(page):
+    return " ".join(element.proto.body for element in page.get("html"))
+
+
+def _middle(page):
+    """Give a place in the middle stripe."""
+    region = next(one for one in _told(page)["tissue"]["regions"] if one["tissue"] == "slough")
+    xs, ys = zip(*region["rings"][0], strict=True)
+    return [sum(xs) / len(xs), sum(ys) / len(ys)]
+
+
+# What a person said, as the session keeps it
+
+
+def test_words_are_kept_with_the_step_and_are_no_edits():
+    drawn = Edited([SQUARE])
+    _said(drawn, taps=[TAP], control=[10.0, 20.0])
+    assert (drawn.taps, drawn.control) == ([TAP], [10.0, 20.0])
+    assert drawn.touched
+    assert drawn.outlines(checked=False) is None  # a proposal stays a proposal
+    _said(drawn, seq=2, taps=[], control=None)
+    assert not drawn.touched
+
+
+def test_a_sweep_leaves_what_was_said_as_the_browser_holds_it(first_sample):
+    drawn, photo = Edited([SQUARE]), prepare(read_photo(first_sample.photo), propose=False).photo
+    request = {"kind": "add", "wounds": [SQUARE], "stroke": [[300.0, 200.0]], "radius": 50.0, "edits": 1, "seq": 7}
+    drawn.answer(photo, request | {"taps": [TAP], "control": None})
+    assert (drawn.seq, drawn.taps) == (7, [TAP])
+
+
+def test_the_pipeline_hears_it_only_where_something_was_said():
+    assert heard(Edited([SQUARE])) == {}
+    drawn = Edited([SQUARE], taps=[TAP], control=[10.0, 20.0])
+    assert heard(drawn) == {"tissue_said": [((200.0, 200.0), "slough")], "control": (10.0, 20.0)}
+
+
+# What the editor is told
+
+
+def test_the_editor_is_told_the_looks_once_and_the_regions(page):
+    told = _told(page)
+    assert told["looks"] == looks()
+    assert [look["tissue"] for look in told["looks"]] == list(LOOKS)
+    assert [region["tissue"] for region in told["tissue"]["regions"]] == [name for name, _ in STRIPES]
+    assert sum(told["tissue"]["percent"][0].values()) == pytest.approx(100, abs=0.2)
+    assert told["tissue"]["control"]["radius"] == 60
+    assert told["tissue"]["swab"] is None
+
+
+def test_where_nothing_looks_for_tissue_the_page_says_nothing_of_it(first_sample):
+    page = _opened(first_sample)
+    assert _told(page)["tissue"] is None
+    assert "Tissue" not in [heading.value for heading in page.subheader]
+    assert "My own estimate" not in [expander.label for expander in page.expander]
+    assert not page.toggle
+
+
+def test_a_photo_without_colour_says_why_there_is_no_tissue(first_sample, monkeypatch):
+    monkeypatch.setattr(correction, "complete", refused)
+    page = _opened(first_sample)
+    assert not page.exception
+    assert "its colours tell nothing" in _texts(page)
+    assert "its colours tell nothing" in _told(page)["tissue"]["trouble"]
+    assert page.number_input  # what a person sees needs no colours
+
+
+def test_a_circle_is_drawn_for_the_swab_only_if_a_culture_is_ordered():
+    tissue = Tissue(swab=Circle((5.0, 6.0), 7.0))
+    assert shown_in_editor(tissue, culture=False)["swab"] is None
+    assert shown_in_editor(tissue, culture=True)["swab"] == {"at": [5.0, 6.0], "radius": 7.0}
+    assert shown_in_editor(None, culture=True) is None
+
+
+# On the page
+
+
+def test_proportions_are_words_figures_and_hatched_bars():
+    shown = proportions({"granulation": Part(68.2, 4.6), "slough": Part(31.8, 4.6), "necrotic": Part(0.0, 1.0)})
+    assert "Granulation" in shown
+    assert "68 ± 9 %" in shown
+    assert "Necrotic" not in shown
+    assert svg_link(LOOKS["granulation"]) in shown
+    assert "width: 68.2%" in shown
+
+
+def test_what_is_seen_by_eye_stands_beside_what_was_measured():
+    shown = proportions({"granulation": Part(68.2), "necrotic": Part(0.0)}, ByEye("KL", {"necrotic": 100}))
+    assert "by eye 0 ± 14 %" in shown  # twice 6.88
+    assert "by eye 100 ± 14 %" in shown
+    assert "68 ± 9 %" in shown
+
+
+def test_the_section_says_what_was_set_by_hand(page):
+    assert "Tissue" in [heading.value for heading in page.subheader]
+    assert "set by hand" not in _texts(page)
+    _said(_drawn(page), taps=[{"at": _middle(page), "tissue": "granulation"}], control=None)
+    page.run()
+    assert not page.exception
+    assert "1 region set by hand." in _texts(page)
+    assert "Slough" not in _html(page)
+    assert _told(page)["unsaved"]
+    assert page.text_input(key="who-edits")  # a word is somebody's
+
+
+def _estimate(page, *percent):
+    for number, value in enumerate(percent):
+        page.number_input[number].set_value(value)
+    return page.run()
+
+
+@pytest.mark.parametrize(
+    ("percent", "said"),
+    [
+        ((), "Together they have to be 100 %."),
+        ((60, 35), "Together 95 %: 5 % still missing."),
+        ((60, 50), "Together 110 %: 10 % too much, take some away."),
+    ],
+)
+def test_an_estimate_says_what_is_missing(page, percent, said):
+    _estimate(page, *percent)
+    assert said in _texts(page)
+    assert "by eye" not in _html(page)
+    assert not _told(page)["unsaved"]
+
+
+def test_an_estimate_stands_beside_the_measured_and_survives_another_page(page):
+    _estimate(page, 60, 40)
+    assert "Your estimate stands beside what was measured." in _texts(page)
+    assert "by eye 60 ± 14 %" in _html(page)
+    assert _told(page)["unsaved"]
+    page.switch_page("measure/pages/stickers.py").run()
+    page.switch_page("measure/pages/photo.py").run()
+    assert not page.exception
+    assert "by eye 60 ± 14 %" in _html(page)
+
+
+def test_the_file_holds_words_estimate_and_skin_with_initials(page, monkeypatch):
+    offered = []
+    real = DeltaGenerator.download_button
+
+    def download_button(self, label, data, *args, **words):
+        offered.append(data)
+        return real(self, label, data, *args, **words)
+
+    monkeypatch.setattr(DeltaGenerator, "download_button", download_button)
+    tap = {"at": _middle(page), "tissue": "granulation"}
+    _said(_drawn(page), taps=[tap], control=[50.0, 60.0])
+    _estimate(page, 60, 40)
+    page.text_input(key="who-edits").input("KL")
+    page.button[0].click().run()
+    assert not page.exception
+    saved = json.loads(offered[0]())
+    assert saved["tissue_said"] == [tap | {"by": "KL"}]
+    assert saved["control"] == {"at": [50.0, 60.0], "by": "KL"}
+    assert parse_by_eye(saved["wounds"][0]) == ByEye("KL", {"granulation": 60, "slough": 40})
+
+
+def test_the_skin_round_the_wound_is_a_table_in_words(page):
+    assert "Skin around the wound" in [expander.label for expander in page.expander]
+    assert "+3.2 ± 1.8" in page.table[0].value.to_string()
+    assert "that was found" in _texts(page)
+    _said(_drawn(page), taps=[], control=[50.0, 60.0])
+    page.run()
+    assert "that you chose" in _texts(page)
+    assert _told(page)["tissue"]["control"]["at"] == [50.0, 60.0]
+
+
+def test_reminders_come_with_the_culture(page):
+    assert REMINDERS[0] not in _texts(page)
+    page.toggle[0].set_value(True).run()
+    assert REMINDERS[0] in _texts(page)
+    assert _told(page)["tissue"]["swab"]["radius"] == 60
