@@ -3,11 +3,13 @@
 import re
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from desk import Desk
 from serving import CHROMIUM, free_port, wait_for
 
+from measure.pages import outline_editor
 from tests.stripes import REMINDERS, STRIPES
 
 pytestmark = [
@@ -244,6 +246,62 @@ def test_what_was_said_is_saved_with_the_numbers(visit):
     assert (tap["tissue"], tap["by"]) == ("granulation", "KL")
     assert desk.at(tap["at"]) == pytest.approx(_in_stripe(desk, MIDDLE), abs=2)
     assert saved["editing"] is None  # the outline stands as proposed
+
+
+# Which region a tap means
+
+SQUARES = """
+const square = (x, y, side) => [[x, y], [x + side, y], [x + side, y + side], [x, y + side]];
+const all = [
+  {tissue: "granulation", rings: [square(0, 0, 100), square(40, 40, 10)]},
+  {tissue: "slough", rings: [square(40, 40, 10)]},
+  {tissue: "necrotic", rings: [square(200, 0, 100)]},
+];
+"""
+
+
+@pytest.fixture(scope="module")
+def script(browser):
+    """Run an expression in the script's own functions, with three regions: one large, one small in it, one apart."""
+    sources = [(Path(outline_editor.__file__).parent / f"{name}.js").read_text() for name in ("shapes", "regions")]
+    page = browser.new_page()
+    yield lambda expression: page.evaluate("\n".join(["() => {", *sources, SQUARES, f"return {expression}; }}"]))
+    page.close()
+
+
+@pytest.mark.parametrize(
+    ("place", "reach", "number"),
+    [
+        ((10, 10), 20, 0),
+        ((45, 45), 20, 1),
+        ((45, 45), 1, 1),  # in the hole of the large one
+        ((56, 45), 20, 1),  # beside the small one, under the same fingertip
+        ((56, 45), 4, 0),  # zoomed in, the finger means what lies under it
+        ((150, 50), 20, -1),
+        ((250, 50), 20, 2),
+    ],
+)
+def test_a_tap_means_the_smallest_region_under_the_fingertip(script, place, reach, number):
+    assert script(f"regionAt(all, {list(place)}, {reach})") == number
+
+
+def test_a_place_in_a_region_lies_well_inside_it_and_in_no_hole(script):
+    """In the square with a hole, best is the diagonal place as far from the far sides as from the hole's corner."""
+    assert script(
+        "all.map((region) => [holds(region, placeInside(region)), edgeAway(region, placeInside(region))])"
+    ) == [
+        [True, pytest.approx(100 - 170.7 / 2.414, abs=2)],
+        [True, pytest.approx(5, abs=1)],
+        [True, pytest.approx(50, abs=4)],
+    ]
+
+
+def test_the_last_word_on_a_region_counts(script):
+    taps = '[{at: [10, 10], tissue: "slough"}, {at: [90, 90], tissue: "unclear"}, {at: [45, 45], tissue: "necrotic"}]'
+    assert script(f"asSaid(all, {taps}).map((region) => region.tissue)") == ["unclear", "necrotic", "necrotic"]
+    assert script(f"asSaid(all, {taps}).map((region) => Boolean(region.byHand))") == [True, True, False]
+    left = script(f'withTap({taps}, all[0], [20.123, 20], "granulation")')
+    assert left == [{"at": [45, 45], "tissue": "necrotic"}, {"at": [20.12, 20], "tissue": "granulation"}]
 
 
 # Skin and swab
