@@ -15,12 +15,15 @@ from shapely.geometry import Point, box
 from measure import pipeline
 from measure.outline import from_polygon, polygon
 from measure.pages import correction
-from measure.pages.tissue import Circle, Skin, Tissue
+from measure.pages.tissue import Circle, Skin, Swab, Tissue
 from measure.proposal import NETWORK
 from measure.server import serve
 
 STRIPES = (("granulation", 0.45), ("slough", 0.35), ("necrotic", 0.2))
 """Tissue and share of the wound's width, from left to right."""
+
+RADIUS = 60.0
+"""Of circles, in photo px."""
 
 REMINDERS = ("Clean the wound before the swab is taken.", "Take it from the cleanest tissue, not from slough.")
 
@@ -57,13 +60,19 @@ def striped(measurement, said=(), control=None):
     tissue = Tissue(
         tuple(wounds),
         tuple(_shares(regions) for regions in wounds),
-        control=Circle(control or (float(left) - 150.0, float(top)), 60.0),
+        controls=(Circle(control or (float(left) - 150.0, float(top)), RADIUS),),
+        control_radius=RADIUS,
         skin=tuple(Skin((("0 to 5 mm from the edge", "+3.2 ± 1.8"),), ("Tone: light.",)) for _ in wounds),
-        swab=Circle((float(first[:, 0].mean()), float(first[:, 1].mean())), 60.0),
+        swabs=tuple(_swab(wound.outline) for wound in measurement.wounds),
         reminders=REMINDERS,
     )
     fields = {field.name: getattr(measurement, field.name) for field in dataclasses.fields(pipeline.Measurement)}
     return Striped(**fields, tissue=tissue)
+
+
+def _swab(outline):
+    x, y = outline.exterior.mean(axis=0)
+    return Swab("If a culture is ordered: swab the marked circle.", Circle((float(x), float(y)), RADIUS))
 
 
 def _stripes(outline, said):

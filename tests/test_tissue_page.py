@@ -12,11 +12,11 @@ from measure.by_eye import ByEye, parse_by_eye
 from measure.hatching import LOOKS, svg_link
 from measure.pages import correction
 from measure.pages.edited import Edited
-from measure.pages.tissue import Circle, Tissue, heard, looks, shown_in_editor
+from measure.pages.tissue import Circle, Swab, Tissue, heard, looks, shown_in_editor
 from measure.pages.tissue_numbers import proportions
 from measure.photo import read_photo
 from measure.pipeline import prepare
-from tests.stripes import REMINDERS, STRIPES, Part, complete, refused
+from tests.stripes import RADIUS, REMINDERS, STRIPES, Part, complete, refused
 
 SQUARE = {"outline": [[100.0, 100.0], [300.0, 100.0], [300.0, 300.0], [100.0, 300.0]], "holes": []}
 TAP = {"at": [200.0, 200.0], "tissue": "slough"}
@@ -84,8 +84,8 @@ def test_the_editor_is_told_the_looks_once_and_the_regions(page):
     assert [look["tissue"] for look in told["looks"]] == list(LOOKS)
     assert [region["tissue"] for region in told["tissue"]["regions"]] == [name for name, _ in STRIPES]
     assert sum(told["tissue"]["percent"][0].values()) == pytest.approx(100, abs=0.2)
-    assert told["tissue"]["control"]["radius"] == 60
-    assert told["tissue"]["swab"] is None
+    assert [circle["radius"] for circle in told["tissue"]["controls"]] == [RADIUS]
+    assert told["tissue"]["swabs"] == []
 
 
 def test_where_nothing_looks_for_tissue_the_page_says_nothing_of_it(first_sample):
@@ -106,9 +106,9 @@ def test_a_photo_without_colour_says_why_there_is_no_tissue(first_sample, monkey
 
 
 def test_a_circle_is_drawn_for_the_swab_only_if_a_culture_is_ordered():
-    tissue = Tissue(swab=Circle((5.0, 6.0), 7.0))
-    assert shown_in_editor(tissue, culture=False)["swab"] is None
-    assert shown_in_editor(tissue, culture=True)["swab"] == {"at": [5.0, 6.0], "radius": 7.0}
+    tissue = Tissue(swabs=(Swab("There is no place."), Swab("Here.", Circle((5.0, 6.0), 7.0))))
+    assert shown_in_editor(tissue, culture=False)["swabs"] == []
+    assert shown_in_editor(tissue, culture=True)["swabs"] == [{"at": [5.0, 6.0], "radius": 7.0}]
     assert shown_in_editor(None, culture=True) is None
 
 
@@ -203,11 +203,12 @@ def test_the_skin_round_the_wound_is_a_table_in_words(page):
     _said(_drawn(page), taps=[], control=[50.0, 60.0])
     page.run()
     assert "that you chose" in _texts(page)
-    assert _told(page)["tissue"]["control"]["at"] == [50.0, 60.0]
+    assert _told(page)["tissue"]["controls"] == [{"at": [50.0, 60.0], "radius": RADIUS}]
 
 
 def test_reminders_come_with_the_culture(page):
     assert REMINDERS[0] not in _texts(page)
     page.toggle[0].set_value(True).run()
     assert REMINDERS[0] in _texts(page)
-    assert _told(page)["tissue"]["swab"]["radius"] == 60
+    assert "swab the marked circle" in _texts(page)
+    assert [circle["radius"] for circle in _told(page)["tissue"]["swabs"]] == [RADIUS]

@@ -152,7 +152,7 @@ def _tissue(measurement: Measurement, drawn: Edited, tissue: Tissue) -> None:
         ask_by_eye(photo, number, title)
     for (_, title), skin in zip(several, tissue.skin, strict=False):
         skin_section(skin, title, by_hand=drawn.control is not None)
-    culture_section(photo, tissue)
+    culture_section(photo, tissue, (title for _, title in several))
 
 
 def _look_twice(flags: list[Flag]) -> None:

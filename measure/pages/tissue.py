@@ -53,11 +53,19 @@ class Skin:
     rows : tuple of pairs of str
         A place in words and what was found there: ``("0 to 5 mm from the edge", "+3.2 ± 1.8")``.
     sentences : tuple of str
-        The tone of the skin, and what to take care of.
+        The tone of the skin, and what to take care of; or why nothing is told.
     """
 
-    rows: tuple[tuple[str, str], ...]
+    rows: tuple[tuple[str, str], ...] = ()
     sentences: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Swab:
+    """Where a wound would be swabbed, in words; the circle is None where no place was found."""
+
+    sentence: str
+    circle: Circle | None = None
 
 
 @dataclass(frozen=True)
@@ -72,12 +80,14 @@ class Tissue:
         Of each wound; they add up to 100.
     trouble : str
         Why nothing is known of tissue in this photo; empty where something is.
-    control : Circle, optional
-        The skin that the skin round the wound is compared with.
+    controls : tuple of Circle
+        The skin that the skin round each wound is compared with; one where a person chose it.
+    control_radius : float, optional
+        Photo px, of what a person may choose; None where skin is not compared in this photo.
     skin : tuple of Skin
-        Of each wound; empty where nothing was found.
-    swab : Circle, optional
-        Where a swab would be taken, if a culture is ordered.
+        Round each wound.
+    swabs : tuple of Swab
+        Of each wound, if a culture is ordered.
     reminders : tuple of str
         What to think of when it is.
     """
@@ -85,9 +95,10 @@ class Tissue:
     regions: tuple[Sequence[Region], ...] = ()
     shares: tuple[Mapping[str, Share], ...] = ()
     trouble: str = ""
-    control: Circle | None = None
+    controls: tuple[Circle, ...] = ()
+    control_radius: float | None = None
     skin: tuple[Skin, ...] = ()
-    swab: Circle | None = None
+    swabs: tuple[Swab, ...] = ()
     reminders: tuple[str, ...] = ()
 
 
@@ -117,15 +128,17 @@ def looks() -> list[dict[str, str]]:
 
 
 def shown_in_editor(tissue: Tissue | None, *, culture: bool) -> dict[str, Any] | None:
-    """Return what the editor draws of it; the circle of the swab only if a culture is ordered."""
+    """Return what the editor draws of it; circles of swabs only if a culture is ordered."""
     if tissue is None:
         return None
+    swabs = [swab.circle for swab in tissue.swabs if swab.circle and culture]
     return {
         "regions": [_region(region, wound) for wound, found in enumerate(tissue.regions) for region in found],
         "percent": [{name: round(share.percent, 1) for name, share in shares.items()} for shares in tissue.shares],
         "trouble": tissue.trouble,
-        "control": _circle(tissue.control),
-        "swab": _circle(tissue.swab) if culture else None,
+        "controls": [_circle(circle) for circle in tissue.controls],
+        "controlRadius": tissue.control_radius,
+        "swabs": [_circle(circle) for circle in swabs],
     }
 
 
@@ -134,5 +147,5 @@ def _region(region: Region, wound: int) -> dict[str, Any]:
     return {"wound": wound, "tissue": region.tissue, "rings": rings, "byHand": region.by_hand}
 
 
-def _circle(circle: Circle | None) -> dict[str, Any] | None:
-    return {"at": list(circle.at), "radius": circle.radius} if circle else None
+def _circle(circle: Circle) -> dict[str, Any]:
+    return {"at": list(circle.at), "radius": circle.radius}

@@ -58,7 +58,8 @@ def outline_editor(
         ``taps``: what is said of tissue, ``{"at", "tissue"}``; ``control``: the place of the skin that a person chose
         to compare with, or None; ``looks``: how tissues are drawn, ``{"tissue", "word", "pattern", "svg", "tile"}``;
         ``tissue``: None where nothing looks for it, else ``{"regions": [{"wound", "tissue", "rings", "byHand"}, ...],
-        "percent": [{tissue: number}, ...], "trouble", "control": {"at", "radius"} or None, "swab": the same}``;
+        "percent": [{tissue: number}, ...], "trouble", "controls": [{"at", "radius"}, ...], "controlRadius": px or
+        None, "swabs": as controls}``;
         ``rev``; ``saved``: the last ``seq`` that is kept; ``numbers``: a line for each wound; ``lines``: length and
         width, ``{"name", "ends"}``; ``trouble``: a sentence, or empty; ``reply`` to the last request; ``unsaved``:
         whether leaving the page would lose something.

@@ -11,7 +11,7 @@ function drawingOf(editor) {
     (editor.wounds.length > 1 ? editor.wounds.map((wound, i) => number(editor, wound, i)).join("") : "") +
     (editor.tool.name === "drag" ? points(editor) : "") +
     (editor.tool.draw ? editor.tool.draw() : "") +
-    (editor.data.tissue?.swab ? circle(editor.view, editor.data.tissue.swab, "Swab") : "") +
+    (editor.data.tissue?.swabs ?? []).map((one) => circle(editor.view, one, "Swab")).join("") +
     (editor.crossing ? cross(editor.view.toScreen(editor.crossing.place)) : "") +
     (editor.cursor && editor.tool.name !== "drag" && (editor.tool.name !== "tissue" || editor.tool.skin) ? hair(editor.view.toScreen(editor.cursor)) : "")
   );

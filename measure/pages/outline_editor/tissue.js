@@ -17,12 +17,12 @@ class Tissue {
   }
 
   get told() {
-    return this.editor.data?.tissue ?? { regions: [], percent: [], trouble: "", control: null, swab: null };
+    return this.editor.data?.tissue ?? { regions: [], percent: [], trouble: "", controls: [], controlRadius: null };
   }
 
   /** Whether Python compares skin in this photo. */
   get compares() {
-    return Boolean(this.told.control);
+    return Boolean(this.told.controlRadius);
   }
 
   get hint() {
@@ -52,10 +52,10 @@ class Tissue {
     return this.editor.data.looks.find((look) => look.tissue === tissue);
   }
 
-  /** The circle of skin to compare with, moved to where a person last chose it. */
-  get control() {
-    const { control } = this.told, chosen = this.editor.history.now.control;
-    return control && { ...control, at: chosen ?? control.at };
+  /** The circles of skin to compare with: one where a person last chose it, else those that Python found. */
+  get controls() {
+    const { controls, controlRadius } = this.told, chosen = this.editor.history.now.control;
+    return chosen && controlRadius ? [{ at: chosen, radius: controlRadius }] : controls;
   }
 
   down(q, touch) {
@@ -191,8 +191,8 @@ class Tissue {
     const { view } = this.editor, region = this.regions[this.chosen];
     const border = region ? ["border rim", "border"].map((kind) => `<path class="${kind}" d="${this.pathOf(region)}"/>`) : [];
     const hands = this.regions.filter(({ byHand }) => byHand).map((one) => mark(view.toScreen(placeOf(one))));
-    const control = this.control ? circle(view, this.control, "Skin") : "";
-    return `<g transform="translate(${view.at})">${border.join("")}</g>${hands.join("")}${control}`;
+    const skin = this.controls.map((one) => circle(view, one, "Skin"));
+    return `<g transform="translate(${view.at})">${border.join("")}</g>${hands.join("")}${skin.join("")}`;
   }
 }
 
