@@ -358,6 +358,19 @@ def test_without_tissue_the_tool_says_why(browser, first_sample):
         context.close()
 
 
+def test_a_line_that_crosses_itself_has_no_tissue_until_it_is_put_right(visit):
+    desk = visit()
+    desk.press("Drag")
+    x, y = min(desk.points)
+    desk.drag([(x, y), (desk.centre[0], desk.centre[1]), (2 * desk.centre[0] - x + 60, desk.centre[1])])
+    desk.page.get_by_test_id("stAlert").filter(has_text="crosses itself near").wait_for()
+    desk.press("Tissue")
+    assert desk.page.locator(".hint").inner_text() == "Put the line right first. Then tissue can be marked."
+    desk.press("Undo")
+    desk.page.get_by_test_id("stMetricValue").first.wait_for()
+    assert _hatches(desk) == ["dots", "slant", "cross"]
+
+
 def test_where_nothing_looks_for_tissue_there_is_no_such_tool(browser, address, first_sample):
     context = browser.new_context(viewport={"width": 1280, "height": 900})
     desk = Desk(context.new_page(), first_sample.photo).open(address)

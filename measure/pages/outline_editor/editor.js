@@ -59,6 +59,7 @@ class Editor {
   update(component) {
     const { data } = component;
     this.data = data;
+    this.knowsTissue ||= Boolean(data.tissue);
     if (data.rev !== this.rev) {
       this.rev = data.rev;
       this.take(data.wounds, "The outline was replaced.", data.edits);

@@ -1,6 +1,6 @@
 // The legend below the photo: what each hatch means, and how much of the chosen wound it is.
 
-function legendOf({ tool, data, chosen, history }) {
+function legendOf({ tool, data, chosen, history, wounds }) {
   if (tool.name !== "tissue" || !tool.regions.length) return "";
   const percent = tool.told.percent[chosen.wound] ?? {};
   const there = new Set(tool.regions.filter(({ wound }) => wound === chosen.wound).map(({ tissue }) => tissue));
@@ -10,7 +10,8 @@ function legendOf({ tool, data, chosen, history }) {
     return `<li>${swatch(look)}<span>${words}</span></li>`;
   });
   const hand = history.now.taps.length ? "<li><i>&#10003;</i><span>set by hand</span></li>" : "";
-  return items.join("") + hand;
+  const whose = wounds.length > 1 ? `<li><span>Wound ${chosen.wound + 1}:</span></li>` : "";
+  return whose + items.join("") + hand;
 }
 
 function swatch({ tile }) {

@@ -1,6 +1,14 @@
 // The tool "Tissue": a tap chooses a region of tissue, a button says what it is. A tap can also choose the skin that
 // the skin round the wound is compared with.
 
+const NOTHING_TOLD = {
+  regions: [],
+  percent: [],
+  trouble: "Put the line right first. Then tissue can be marked.", // what can't be measured has none
+  controls: [],
+  controlRadius: null,
+};
+
 class Tissue {
   constructor(editor) {
     this.editor = editor;
@@ -11,13 +19,13 @@ class Tissue {
     this.skin = false; // whether the next tap is on skin to compare with
   }
 
-  /** Nothing is known of tissue where Python says nothing of it: then there is no such tool. */
+  /** Where Python never said anything of tissue there is no such tool. */
   get absent() {
-    return !this.editor.data?.tissue;
+    return !this.editor.knowsTissue;
   }
 
   get told() {
-    return this.editor.data?.tissue ?? { regions: [], percent: [], trouble: "", controls: [], controlRadius: null };
+    return this.editor.data?.tissue ?? NOTHING_TOLD;
   }
 
   /** Whether Python compares skin in this photo. */
