@@ -30,7 +30,12 @@ _BEYOND_DOUBT = 6.0  # units; even darker or redder is no more wound
 
 def colour(picture: Bytes, white: Map) -> Map:
     """Brightness, redness and yellowness of an RGB picture under a light in which ``white`` is white."""
-    red, green, blue = cv2.split(np.log(linear_light()[picture] / white + np.float32(_DARK)))
+    return colour_of_light(linear_light()[picture] / white)
+
+
+def colour_of_light(linear: Map) -> Map:
+    """Brightness, redness and yellowness of linear light, in which white is 1 in all channels."""
+    red, green, blue = cv2.split(np.log(linear + np.float32(_DARK)))
     return np.dstack([0.3 * red + 0.6 * green + 0.1 * blue, red - green, green - blue]).astype(np.float32)
 
 

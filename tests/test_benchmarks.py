@@ -9,7 +9,7 @@ from measure.by_network import open_network
 from measure.outline import Outline
 from measure.proposal import Proposal
 from measure.wound import EDGE_SIGMA_MM
-from tests.benchmarks import conditions, contact_sheet, coverage, limbs, memory, outlines, run, stages
+from tests.benchmarks import colour, conditions, contact_sheet, coverage, limbs, memory, outlines, run, stages
 from tests.benchmarks.run import in_order, measured, options
 from tests.benchmarks.scenes import LAYOUTS, hard, plain
 from tests.benchmarks.speed import SAMPLE
@@ -45,6 +45,24 @@ def test_scenes_at_the_limits_cover_about_half_of_the_stickers():
 
 def test_the_plain_condition_is_measured_nearly_without_error():
     assert abs(conditions.error_of((0, "corner", 1, WIDTH))) < 0.002  # as tests/test_accuracy.py holds
+
+
+def _coloured(name, value):
+    number = next(i for i, each in enumerate(colour.CONDITIONS) if (each.name, each.value) == (name, value))
+    return colour.found_in((number, "corner", 1, WIDTH))
+
+
+def test_colours_are_wrong_under_a_lamp_and_right_corrected():
+    found = _coloured("lamp", "2700 K")
+    assert found.as_it_is > 8
+    assert found.corrected < 4
+    assert found.colour_alone < 3
+    assert found.residual < 3
+
+
+def test_a_cell_of_colours_has_median_and_ninth_tenth():
+    assert colour.cell([1.0, 2.0, 3.0, float("nan")]) == "2.00 (2.80)"
+    assert colour.cell([float("nan")]) == ""
 
 
 def test_a_limb_is_wrong_taken_for_flat_and_right_corrected():

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from tests.benchmarks import accuracy, conditions, coverage, limbs, rulers, speed
+from tests.benchmarks import accuracy, colour, conditions, coverage, limbs, rulers, speed
 from tests.benchmarks.run import print_rows
 
 
@@ -10,7 +10,13 @@ def tables(count: int, width: int, workers: int) -> Iterator[str]:
     """Yield the lines of every table; speed first, while the machine is quiet."""
     yield "## Speed and memory\n"
     yield from speed.rows()
-    benchmarks = {"Accuracy": accuracy, "Limbs": limbs, "Conditions": conditions, "Coverage": coverage}
+    benchmarks = {
+        "Accuracy": accuracy,
+        "Limbs": limbs,
+        "Conditions": conditions,
+        "Coverage": coverage,
+        "Colour": colour,
+    }
     for name, benchmark in benchmarks.items():
         yield f"\n## {name}\n"
         yield from benchmark.rows(count, width, workers)

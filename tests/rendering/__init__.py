@@ -5,25 +5,35 @@
 >>> write_photo(Path("photo.jpg"), rendering)
 """
 
+from .bed import OUTSIDE
 from .camera import Camera, View
 from .cover import Cover
 from .light import Light, cast
 from .limb import Limb
+from .look import LOOKS, Look
 from .photo_file import ExifFacts, jpeg, write_photo
+from .redness import Band, redness_round
 from .rendering import Rendering, outline_in_photo, polygon_in_photo, render, tissue_fractions, wound_cover
 from .scene import Scene
 from .sensor import Sensor
 from .skin import Skin
 from .sticker import Sticker
-from .wound import TISSUES, Wound
+from .truth import reflectance_in_photo, tissue_in_photo
+from .wound import CLASSES, TISSUES, UNCLEAR, Wound
 
 __all__ = [
+    "CLASSES",
+    "LOOKS",
+    "OUTSIDE",
     "TISSUES",
+    "UNCLEAR",
+    "Band",
     "Camera",
     "Cover",
     "ExifFacts",
     "Light",
     "Limb",
+    "Look",
     "Rendering",
     "Scene",
     "Sensor",
@@ -35,8 +45,11 @@ __all__ = [
     "jpeg",
     "outline_in_photo",
     "polygon_in_photo",
+    "redness_round",
+    "reflectance_in_photo",
     "render",
     "tissue_fractions",
+    "tissue_in_photo",
     "wound_cover",
     "write_photo",
 ]

@@ -2,12 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from types import MappingProxyType
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_edt
 from shapely.geometry import Polygon
 
 from . import field as noise
@@ -16,12 +17,17 @@ from .raster import Picture, Raster, softened
 from .scene import Scene
 from .sensor import decoded
 from .skin import new_skin, tone
-from .wound import TISSUES, tissue_fractions, tissue_map
+from .spill import Spill
+from .wound import CLASSES, TISSUES, UNCLEAR, tissue_fractions, tissue_map
 
 _MARGIN_MM = 4.0
 _SHARPEST, _COARSEST = 16.0, 8.0  # px per mm
 _EDGE_MM = 0.25
 _LIGHT_HEIGHT = 1.1  # of the light above the plane, relative to its sideways reach
+
+OUTSIDE = 255
+"""Where a map of what a wound shows has no wound."""
+
 _GRANULES = Raster(0.0, 0.0, 12.0, 480, 480)
 
 _PALETTES: Mapping[str, tuple[tuple[int, int, int], ...]] = MappingProxyType(
@@ -45,12 +51,15 @@ class WoundPatch:
         Of the pictures.
     look : ndarray, shape (H, W, 4)
         Linear colour, and depth inside the outline in mm.
+    shown : ndarray of uint8, shape (H, W)
+        Number in `CLASSES` of what each pixel shows, meaningful inside the outline.
     fractions : dict
-        True fraction of the area by tissue.
+        True fraction of the area by class.
     """
 
     raster: Raster
     look: Picture
+    shown: NDArray[np.uint8]
     fractions: dict[str, float]
 
     @classmethod
@@ -60,14 +69,31 @@ class WoundPatch:
         bounds = left - _MARGIN_MM, top - _MARGIN_MM, right + _MARGIN_MM, bottom + _MARGIN_MM
         raster = Raster.over(bounds, float(np.clip(px_per_mm, _COARSEST, _SHARPEST)))
         depth = depth_inside(polygon, raster)
-        tissue = tissue_map(scene.wound, depth, raster, scene.random(3))
-        colour = softened(_painted(scene, tissue, depth, raster), raster, px_per_mm)
-        return cls(raster, np.dstack([colour, depth]), tissue_fractions(tissue, depth))
+        spills = Spill.over(scene, depth, raster)
+        hidden = np.any([spill.hides for spill in spills], axis=0) if spills else np.zeros(raster.shape, bool)
+        tissue = tissue_map(scene.wound, depth, hidden, raster, scene.random(3))
+        colour = softened(_painted(scene, tissue, depth, raster, spills), raster, px_per_mm)
+        shown = np.where(hidden, np.uint8(CLASSES.index(UNCLEAR)), tissue)
+        return cls(raster, np.dstack([colour, depth]), shown, tissue_fractions(shown, depth))
 
     def share(self, x_mm: Picture, y_mm: Picture) -> Picture:
         """Return how much of the wound shows at points of the plane, 0 to 1."""
         depth = np.ascontiguousarray(self.look[..., 3])
         return _share(self.raster.look_up(depth, x_mm, y_mm), x_mm, y_mm)
+
+    def shows(self, x_mm: Picture, y_mm: Picture) -> NDArray[np.uint8]:
+        """Return the number in `CLASSES` of what shows at points of the plane; `OUTSIDE` outside the outline."""
+        depth = np.ascontiguousarray(self.look[..., 3])
+        inside = self.raster.look_up(depth, x_mm, y_mm) > 0
+        shown = self.raster.look_up(self._shown_beyond, x_mm, y_mm, between=cv2.INTER_NEAREST)
+        return np.where(inside, shown, np.uint8(OUTSIDE))
+
+    @cached_property
+    def _shown_beyond(self) -> NDArray[np.uint8]:
+        """What shows, carried on beyond the outline, so that a place just inside it finds no pixel from outside."""
+        outside = self.look[..., 3] <= 0
+        nearest = distance_transform_edt(outside, return_distances=False, return_indices=True)
+        return self.shown[tuple(nearest)]
 
     def paint(self, linear: Picture, x_mm: Picture, y_mm: Picture) -> None:
         """Paint the wound over the ground's reflectance at points of the plane, in place."""
@@ -82,7 +108,9 @@ def _share(depth_mm: Picture, x_mm: Picture, y_mm: Picture) -> Picture:
     return cover(depth_mm, max(float(pixel), _EDGE_MM))
 
 
-def _painted(scene: Scene, tissue: NDArray[np.uint8], depth: Picture, raster: Raster) -> Picture:
+def _painted(
+    scene: Scene, tissue: NDArray[np.uint8], depth: Picture, raster: Raster, spills: tuple[Spill, ...]
+) -> Picture:
     """Return the linear colour of the bed with its shading and glare, shape (H, W, 3)."""
     random, scale = scene.random(4), raster.px_per_mm
     weights = _mixed(tissue, scale, scene.wound.width_mm)
@@ -99,7 +127,15 @@ def _painted(scene: Scene, tissue: NDArray[np.uint8], depth: Picture, raster: Ra
     colour = sum(w[..., None] * _graded(name, shades[name]) for name, w in zip(TISSUES, weights, strict=True))
     _blend_with_skin(colour, weights[3], depth, scene.skin.ita_deg)
     height = _height(weights, depth, {"bumps": bumps, "fibres": fibres, "grain": grain, "broad": broad})
-    return _lit(colour, height, scene, raster, random)
+    for spill in spills:
+        spill.dye(colour)
+        height = spill.level(height)
+    smooth = cv2.GaussianBlur(height, (0, 0), 0.10 * scale)
+    normal, light = _normals(smooth, scale), _towards(scene.light.direction)
+    glare = _glare(_mirrored(normal, light), scene.wound.moisture, raster, random)
+    for spill in spills:
+        glare += spill.cover * (spill.gloss(_mirrored(normal, light)) - glare)
+    return _lit(colour, smooth, normal @ light / light[2], scale) + glare[..., None]
 
 
 def _mixed(tissue: NDArray[np.uint8], scale: float, width_mm: float) -> list[Picture]:
@@ -171,17 +207,15 @@ def _height(weights: list[Picture], depth: Picture, fields: dict[str, Picture]) 
     return height + 0.35 * fields["broad"] * np.clip(depth / 3, 0, 1)
 
 
-def _lit(colour: Picture, height: Picture, scene: Scene, raster: Raster, random: np.random.Generator) -> Picture:
-    """Return the colour with the light on its slopes, dark hollows, and glare where it is wet."""
-    scale = raster.px_per_mm
-    smooth = cv2.GaussianBlur(height, (0, 0), 0.10 * scale)
-    normal = _normals(smooth, scale)
-    light = np.array([*scene.light.direction, _LIGHT_HEIGHT], np.float32)
-    light /= np.linalg.norm(light)
-    diffuse = np.maximum(normal @ light, 0) / light[2]
-    hollow = np.clip(smooth - cv2.GaussianBlur(smooth, (0, 0), 1.2 * scale), -0.6, 0.3)
-    lit = colour * ((0.42 + 0.58 * diffuse) * (1 + 0.45 * hollow))[..., None]
-    return lit + _glare(normal, light, scene.wound.moisture, raster, random)[..., None]
+def _towards(direction: tuple[float, float]) -> NDArray[np.float32]:
+    light = np.array([*direction, _LIGHT_HEIGHT], np.float32)
+    return light / np.linalg.norm(light)
+
+
+def _lit(colour: Picture, height: Picture, facing: Picture, scale: float) -> Picture:
+    """Return the colour with the light on its slopes and dark hollows; ``facing`` is 1 where the bed is flat."""
+    hollow = np.clip(height - cv2.GaussianBlur(height, (0, 0), 1.2 * scale), -0.6, 0.3)
+    return colour * ((0.42 + 0.58 * np.maximum(facing, 0)) * (1 + 0.45 * hollow))[..., None]
 
 
 def _normals(height: Picture, scale: float) -> Picture:
@@ -191,12 +225,14 @@ def _normals(height: Picture, scale: float) -> Picture:
     return normal / np.linalg.norm(normal, axis=2, keepdims=True)
 
 
-def _glare(
-    normal: Picture, light: NDArray[np.float32], moisture: float, raster: Raster, random: np.random.Generator
-) -> Picture:
+def _glare(mirror: Picture, moisture: float, raster: Raster, random: np.random.Generator) -> Picture:
     """Return light mirrored by the wet surface towards the camera, in patches where a film of fluid stands."""
-    half = light + np.array([0, 0, 1], np.float32)
-    half /= np.linalg.norm(half)
-    mirror = np.maximum(normal @ half, 0)
     film = np.clip(0.35 + 0.5 * noise.fractal(raster.shape, 6 * raster.px_per_mm, 2, random), 0, 1)
     return moisture * film * (0.05 * mirror**12 + 0.85 * mirror**220)
+
+
+def _mirrored(normal: Picture, light: NDArray[np.float32]) -> Picture:
+    """Return the cosine between each normal and the one that mirrors the light towards the camera."""
+    half = light + np.array([0, 0, 1], np.float32)
+    half /= np.linalg.norm(half)
+    return np.maximum(normal @ half, 0)

@@ -50,10 +50,13 @@ class Ground:
     fine: tuple[Raster, Picture]
 
     @classmethod
-    def of(cls, scene: Scene, view: View, wound: Polygon, outlines: Outlines) -> "Ground":
-        """Paint the ground that the camera sees; ``outlines`` are those of the stickers with their heights."""
+    def of(cls, scene: Scene, view: View, wound: Polygon, outlines: Outlines, *, rounded: bool = True) -> "Ground":
+        """Paint the ground that the camera sees; ``outlines`` are those of the stickers with their heights.
+
+        Without ``rounded`` the body's own shading is left out.
+        """
         raster = _visible(view)
-        colour = _coloured(scene, view, wound, raster)
+        colour = _coloured(scene, view, wound, raster, rounded=rounded)
         shade = _sticker_shadows(scene, raster, outlines)
         scale = view.px_per_mm(np.array(view.aim_mm))
         tile, relief = micro_relief()
@@ -94,7 +97,7 @@ def _visible(view: View) -> Raster:
     return Raster.over((left, top, right, bottom), scale)
 
 
-def _coloured(scene: Scene, view: View, wound: Polygon, raster: Raster) -> Picture:
+def _coloured(scene: Scene, view: View, wound: Polygon, raster: Raster, *, rounded: bool) -> Picture:
     """Return reflectance and depth of the body, shape (H, W, 4)."""
     skin, light = scene.skin, scene.light.direction
     place = skin.body, skin.body_turn_deg, skin.body_at_mm or view.aim_mm
@@ -103,7 +106,7 @@ def _coloured(scene: Scene, view: View, wound: Polygon, raster: Raster) -> Pictu
     around = Surroundings(scene.wound.redness, scene.wound.maceration) if scene.wound else None
     colour = skin_colour(skin, around, depth, raster, scene.random(2))
     put_nails(colour, nails(*place, raster), light)
-    if scene.limb is None:
+    if rounded and scene.limb is None:
         colour *= roundness(skin.body, body, light)[..., None]
     share = np.clip(body * min(raster.px_per_mm, 1.5) + 0.5, 0, 1)[..., None]
     if body.min() < 1:

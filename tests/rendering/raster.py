@@ -56,12 +56,19 @@ class Raster:
         """Return the raster's pixels, shape (N, 2), of points in mm."""
         return (np.asarray(points_mm) - np.array([self.x_mm, self.y_mm])) * self.px_per_mm
 
-    def look_up(self, picture: Picture, x_mm: Picture, y_mm: Picture, border: int = cv2.BORDER_REPLICATE) -> Picture:
-        """Return the picture's values at points in mm, bilinearly; a constant border is 0."""
+    def look_up(
+        self,
+        picture: Picture,
+        x_mm: Picture,
+        y_mm: Picture,
+        border: int = cv2.BORDER_REPLICATE,
+        between: int = cv2.INTER_LINEAR,
+    ) -> Picture:
+        """Return the picture's values at points in mm, bilinearly unless told otherwise; a constant border is 0."""
         scale = np.float32(self.px_per_mm)
         columns = (x_mm - np.float32(self.x_mm)) * scale
         rows = (y_mm - np.float32(self.y_mm)) * scale
-        return cv2.remap(picture, columns, rows, cv2.INTER_LINEAR, borderMode=border)
+        return cv2.remap(picture, columns, rows, between, borderMode=border)
 
 
 def softened(picture: Picture, raster: Raster, px_per_mm: float) -> Picture:

@@ -13,7 +13,7 @@ from shapely.geometry import Polygon
 
 from calibration.sticker import LAYOUTS
 
-from .bed import WoundPatch
+from .bed import OUTSIDE, WoundPatch
 from .camera import View
 from .cover import CoverPatch
 from .ground import Ground
@@ -47,7 +47,7 @@ class Rendering:
     poses : tuple of ndarray, shape (3, 3)
         For each sticker, layout mm to plane mm.
     tissue : dict
-        Fraction of the wound's area on the plane by tissue; empty without a wound.
+        Fraction of the wound's area on the plane that shows each of `CLASSES`; empty without a wound.
     """
 
     scene: Scene
@@ -105,7 +105,7 @@ def polygon_in_photo(
 
 
 def tissue_fractions(scene: Scene) -> dict[str, float]:
-    """Return the true fraction of the wound's area by tissue, without rendering the photo."""
+    """Return the true fraction of the wound's area that shows each of `CLASSES`, without rendering the photo."""
     return _Stage(scene).tissue
 
 
@@ -142,8 +142,8 @@ class _Strip:
         return np.arange(self.top, self.bottom, dtype=np.float64)
 
 
-def _strips(height: int, reach: int) -> Iterator[_Strip]:
-    for first in range(0, height, _ROWS):
+def _strips(height: int, reach: int, start: int = 0) -> Iterator[_Strip]:
+    for first in range(start, height, _ROWS):
         last = min(first + _ROWS, height)
         yield _Strip(first, last, max(first - reach, 0), min(last + reach, height))
 
@@ -182,6 +182,11 @@ class _Stage:
             for sticker, pose in zip(self.scene.stickers, self.poses, strict=True)
         ]
         return Ground.of(self.scene, self.view, self.wound_mm, outlines)
+
+    @cached_property
+    def bare_ground(self) -> Ground:
+        """The ground in light that comes from everywhere: no shadows, and no rounder at the sides of the body."""
+        return Ground.of(self.scene, self.view, self.wound_mm, (), rounded=False)
 
     @cached_property
     def patch(self) -> WoundPatch | None:
@@ -239,6 +244,17 @@ class _Stage:
         linear *= self.scene.light.strength
         return linear
 
+    def colour_of(self, strip: _Strip) -> Picture:
+        """Return the linear reflectance that the rows of a strip show, sharp and evenly lit, shape (H, W, 3)."""
+        x, y = self.view.millimetres(self.columns, strip.wide)
+        linear = self.bare_ground.look(x, y)
+        self._put_wound(linear, strip, x, y)
+        even = np.ones(linear.shape[:2], np.float32)
+        for sticker, pose in zip(self.scene.stickers, self.poses, strict=True):
+            self._put_sticker(linear, strip, even, sticker, pose)
+        self._put_cover(linear, strip, even, x, y)
+        return linear
+
     def _light_on(self, strip: _Strip) -> Picture:
         shift = 1 - (_COARSE - 1) / 2 / _COARSE
         step = 1 / _COARSE
@@ -255,6 +271,16 @@ class _Stage:
             rows = slice(box.rows.start - strip.top, box.rows.stop - strip.top)
             share[rows, box.columns] = self.patch.share(x, y)
         return share
+
+    def wound_shows(self, strip: _Strip) -> NDArray[np.uint8]:
+        """Return the number in `CLASSES` of what each pixel of a strip shows; `OUTSIDE` outside the wound."""
+        shown = np.full((strip.bottom - strip.top, self.columns.size), OUTSIDE, np.uint8)
+        box = self._wound_box(strip)
+        if self.patch is not None and box is not None:
+            x, y = self.view.millimetres(self.columns[box.columns], np.arange(box.rows.start, box.rows.stop) * 1.0)
+            rows = slice(box.rows.start - strip.top, box.rows.stop - strip.top)
+            shown[rows, box.columns] = self.patch.shows(x, y)
+        return shown
 
     def _wound_box(self, strip: _Strip) -> _Box | None:
         return None if self.patch is None else self._box_of(self.patch.raster, strip)
@@ -303,7 +329,7 @@ class _Stage:
         back = (np.linalg.inv(pose) * level).astype(np.float32)
         u = back[0, 0] * x + back[0, 1] * y + (back[0, 2] - np.float32(0.5))
         v = back[1, 0] * x + back[1, 1] * y + (back[1, 2] - np.float32(0.5))
-        texture = printed(sticker.layout, sticker.grey, sticker.writing, level)
+        texture = printed(sticker.layout, sticker.grey, sticker.writing, level, sticker.press(self.scene.seed))
         fine = cv2.remap(texture, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
         size = box.columns.stop - box.columns.start, box.rows.stop - box.rows.start
         return cv2.resize(fine, size, interpolation=cv2.INTER_AREA).astype(np.float32) / np.float32(65535)

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from .look import PLAIN, Look
 from .raster import Picture
 
 _LEVELS = 8192
@@ -25,6 +26,8 @@ class Sensor:
         Its direction in the photo.
     read_noise, shot_noise : float
         Noise in linear light: variance read^2 + shot * signal, where 1 is white.
+    look : Look
+        What the camera does to the colours after that.
     """
 
     blur_px: float = 0.7
@@ -32,6 +35,7 @@ class Sensor:
     motion_deg: float = 30.0
     read_noise: float = 0.0012
     shot_noise: float = 0.00004
+    look: Look = PLAIN
 
     @property
     def reach(self) -> int:
@@ -51,7 +55,7 @@ class Sensor:
         noise = random.standard_normal(linear.shape, np.float32)
         noise *= np.sqrt(np.float32(self.read_noise**2) + np.float32(self.shot_noise) * np.maximum(linear, 0))
         noise += linear
-        return encoded(noise)
+        return encoded(noise if self.look == PLAIN else self.look.applied(noise))
 
     def _smear(self) -> Picture:
         """Return a kernel of a straight smear, symmetric about its middle so that nothing moves."""

@@ -14,15 +14,11 @@ from shapely.geometry import Polygon
 from calibration.sheet import sticker_png
 from calibration.sticker import LAYOUTS, Layout, Rect
 
-from .sensor import decoded
+from .press import PAPER, PRESS, Press
 
 FINEST = 40
 """Pixels a mm of the finest print: the edges of hem and markers then fall on pixel borders."""
 
-PAPER = (0.86, 0.855, 0.83)
-"""Reflectance of the paper in linear red, green and blue: not quite white."""
-
-_INK = 0.035  # reflectance of printed black
 _BALLPOINT = (0.03, 0.045, 0.16)
 _HAND = cv2.FONT_HERSHEY_SCRIPT_SIMPLEX
 _WHITE = 65535
@@ -52,6 +48,12 @@ class Sticker:
         Printed by a black-and-white printer.
     writing : tuple of str
         What a pen wrote into the fields, in their order.
+    print_error : float
+        How far each patch is off its colour, about, in CIEDE2000.
+    ink : float
+        Reflectance of printed black, relative to the paper.
+    paper : tuple of float
+        Reflectance of the paper in linear red, green and blue.
     """
 
     layout: str = "corner"
@@ -63,6 +65,13 @@ class Sticker:
     print_stretch: float = 1.0
     grey: bool = False
     writing: tuple[str, ...] = ()
+    print_error: float = 0.0
+    ink: float = PRESS.ink
+    paper: tuple[float, float, float] = PAPER
+
+    def press(self, seed: int) -> Press:
+        """Return the press that printed it in the scene of this seed."""
+        return Press(self.ink, self.paper, self.print_error, seed if self.print_error else 0)
 
     def pose(self, wound: Polygon) -> NDArray[np.float64]:
         """Return the 3 x 3 matrix from layout mm to plane mm."""
@@ -87,18 +96,30 @@ def outline_on_plane(layout: Layout, pose: NDArray[np.float64]) -> NDArray[np.fl
     return layout.outline @ pose[:2, :2].T + pose[:2, 2]
 
 
-def printed(sticker: str, grey: bool, writing: tuple[str, ...], px_per_mm: int) -> NDArray[np.uint16]:  # noqa: FBT001
+def printed(
+    sticker: str,
+    grey: bool,  # noqa: FBT001
+    writing: tuple[str, ...],
+    px_per_mm: int,
+    press: Press = PRESS,
+) -> NDArray[np.uint16]:
     """Return the print in linear light, colour times cover and cover, shape (H, W, 4), 65535 for 1.
 
     ``px_per_mm`` divides `FINEST`; coarser prints are exact averages of the finest.
     """
     print_of = _finest if px_per_mm == FINEST else partial(_coarser, factor=FINEST // px_per_mm)
-    return print_of(sticker, grey, writing)
+    return print_of(sticker, grey, writing, press)
 
 
 @lru_cache(maxsize=32)
-def _coarser(sticker: str, grey: bool, writing: tuple[str, ...], factor: int) -> NDArray[np.uint16]:  # noqa: FBT001
-    finest = _finest(sticker, grey, writing)
+def _coarser(
+    sticker: str,
+    grey: bool,  # noqa: FBT001
+    writing: tuple[str, ...],
+    press: Press,
+    factor: int,
+) -> NDArray[np.uint16]:
+    finest = _finest(sticker, grey, writing, press)
     size = -(-finest.shape[1] // factor), -(-finest.shape[0] // factor)
     padded = cv2.copyMakeBorder(
         finest, 0, size[1] * factor - finest.shape[0], 0, size[0] * factor - finest.shape[1], cv2.BORDER_CONSTANT
@@ -107,14 +128,16 @@ def _coarser(sticker: str, grey: bool, writing: tuple[str, ...], factor: int) ->
 
 
 @lru_cache(maxsize=4)
-def _finest(sticker: str, grey: bool, writing: tuple[str, ...]) -> NDArray[np.uint16]:  # noqa: FBT001
+def _finest(sticker: str, grey: bool, writing: tuple[str, ...], press: Press) -> NDArray[np.uint16]:  # noqa: FBT001
     drawing = _drawing(sticker)
-    linear = _reflectance()[drawing[..., :3]]
+    linear = press.reflectance()[drawing[..., :3]]
+    if press.error:
+        _misprint(linear, drawing, LAYOUTS[sticker], press)
     if grey:
         linear[:] = _luminance(linear)[..., None]
     for field, text in zip(LAYOUTS[sticker].fields, writing, strict=False):
         _write(linear, text, field.place)
-    linear *= np.array(PAPER, np.float32)
+    linear *= np.array(press.paper, np.float32)
     cover = drawing[..., 3:].astype(np.float32) / 255
     return np.rint(np.concatenate([linear * cover, cover], axis=2) * _WHITE).astype(np.uint16)
 
@@ -126,9 +149,16 @@ def _drawing(sticker: str) -> NDArray[np.uint8]:
         return np.asarray(drawing.convert("RGBA"))
 
 
-def _reflectance() -> NDArray[np.float32]:
-    """Return a table from drawn 8-bit values to reflectance relative to the paper."""
-    return (_INK + (1 - _INK) * decoded(np.arange(256.0))).astype(np.float32)
+def _misprint(linear: NDArray[np.float32], drawing: NDArray[np.uint8], layout: Layout, press: Press) -> None:
+    """Print each patch in the colour that this press gives it, in place."""
+    for patch in layout.patches:
+        left, top, right, bottom = (round(side * FINEST) for side in _sides(patch.place))
+        here = (drawing[top:bottom, left:right, :3] == patch.srgb).all(axis=2)
+        linear[top:bottom, left:right][here] = press.printed(patch.name, patch.srgb)
+
+
+def _sides(place: Rect) -> tuple[float, float, float, float]:
+    return place.x, place.y, place.x + place.width, place.y + place.height
 
 
 def _luminance(linear: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -15,6 +15,12 @@ from .raster import Picture, Raster
 TISSUES = ("granulation", "slough", "necrotic", "epithelial")
 """Tissue classes, in the order of their numbers in a tissue map."""
 
+UNCLEAR = "unclear"
+"""The class of what shows no tissue: blood or residue of a dressing lies over it."""
+
+CLASSES = (*TISSUES, UNCLEAR)
+"""What a place of a wound can show, in the order of the numbers in a map of it."""
+
 _VERTICES = 720
 _ROUGHNESS: Mapping[str, tuple[float, ...]] = MappingProxyType(
     {
@@ -40,11 +46,13 @@ class Wound:
     island_mm : float
         Diameter of an island of healed skin; 0 for none. The island is not part of the wound.
     tissue : mapping
-        Fractions of the area that each of `TISSUES` shall cover; they sum to 1.
+        Fractions that each of `TISSUES` shall cover of the area that neither blood nor residue hides; they sum to 1.
     redness, maceration : float
         Strength (0 to 1) of reddened skin and of pale wet skin round the wound.
     moisture : float
         0 dry to 1 wet: strength of glare spots.
+    blood, residue : float
+        Fractions of the area that lie under a pool of fresh blood, and under what a dressing left behind.
     """
 
     shape: str = "blob"
@@ -58,6 +66,8 @@ class Wound:
     redness: float = 0.5
     maceration: float = 0.3
     moisture: float = 0.6
+    blood: float = 0.0
+    residue: float = 0.0
 
     def polygon(self, random: np.random.Generator) -> Polygon:
         """Return the outline, with the island as a hole, in mm on the plane."""
@@ -86,10 +96,13 @@ def _island(diameter: float, random: np.random.Generator) -> NDArray[np.float64]
     return ring + random.uniform(-0.3, 0.3, 2) * diameter
 
 
-def tissue_map(wound: Wound, depth_mm: Picture, raster: Raster, random: np.random.Generator) -> NDArray[np.uint8]:
+def tissue_map(
+    wound: Wound, depth_mm: Picture, hidden: NDArray[np.bool_], raster: Raster, random: np.random.Generator
+) -> NDArray[np.uint8]:
     """Return the number in `TISSUES` of each pixel, shape (H, W), meaningful where ``depth_mm`` is positive.
 
-    Epithelium grows from the edge, slough lies in strands, necrosis in patches; each gets its fraction of the area.
+    Epithelium grows from the edge, slough lies in strands, necrosis in patches; each gets its fraction of the area that
+    is not ``hidden``.
     """
     inside = depth_mm > 0
     scale = raster.px_per_mm
@@ -100,21 +113,21 @@ def tissue_map(wound: Wound, depth_mm: Picture, raster: Raster, random: np.rando
     patches = noise.fractal(raster.shape, 0.5 * wound.length_mm * scale, 4, random) + 0.12 * np.minimum(depth_mm, 6)
     tissue = np.zeros(raster.shape, np.uint8)
     for name, liking in (("epithelial", edge), ("necrotic", patches), ("slough", strands)):
-        _take(tissue, inside, liking, wound.tissue.get(name, 0.0), TISSUES.index(name))
+        taken = _taken(inside & (tissue == 0), inside & ~hidden, liking, wound.tissue.get(name, 0.0))
+        tissue[taken] = TISSUES.index(name)
     return tissue
 
 
-def _take(tissue: NDArray[np.uint8], inside: NDArray[np.bool_], liking: Picture, fraction: float, number: int) -> None:
-    """Give the free pixels of greatest liking to a tissue, in place, until it has its fraction of the wound."""
-    free = inside & (tissue == 0)
-    share = fraction * inside.sum() / max(int(free.sum()), 1)
-    if share <= 0:
-        return
-    limit = np.quantile(liking[free], 1 - min(share, 1.0))
-    tissue[free & (liking >= limit)] = number
+def _taken(free: NDArray[np.bool_], seen: NDArray[np.bool_], liking: Picture, fraction: float) -> NDArray[np.bool_]:
+    """Return the free pixels of greatest liking, so many that they are this fraction of all that is seen."""
+    choice = liking[free & seen]
+    share = fraction * seen.sum() / max(choice.size, 1)
+    if share <= 0 or choice.size == 0:
+        return np.zeros_like(free)
+    return free & (liking >= np.quantile(choice, 1 - min(share, 1.0)))
 
 
-def tissue_fractions(tissue: NDArray[np.uint8], depth_mm: Picture) -> dict[str, float]:
-    """Return the fraction of the area covered by each tissue, in the order of `TISSUES`."""
-    counts = np.bincount(tissue[depth_mm > 0], minlength=len(TISSUES))
-    return {name: float(count / counts.sum()) for name, count in zip(TISSUES, counts, strict=True)}
+def tissue_fractions(shown: NDArray[np.uint8], depth_mm: Picture) -> dict[str, float]:
+    """Return the fraction of the area that shows each class, in the order of `CLASSES`."""
+    counts = np.bincount(shown[depth_mm > 0], minlength=len(CLASSES))
+    return {name: float(count / counts.sum()) for name, count in zip(CLASSES, counts, strict=True)}
