@@ -1,7 +1,9 @@
 """What the page shows of tissue and skin, and what a person says of them, by Streamlit's own tester."""
 
 import json
+import math
 
+import numpy as np
 import pytest
 from streamlit.delta_generator import DeltaGenerator
 from streamlit.testing.v1 import AppTest
@@ -9,13 +11,26 @@ from test_edited import _drawn, _step, _told
 from test_pages import APP, _texts
 
 from measure.by_eye import ByEye, parse_by_eye
+from measure.culture import NoSite, SwabSite
 from measure.hatching import LOOKS, svg_link
 from measure.pages import correction
 from measure.pages.edited import Edited
-from measure.pages.tissue import Circle, Swab, Tissue, heard, looks, shown_in_editor
+from measure.pages.tissue import (
+    Circle,
+    Skin,
+    Swab,
+    Tissue,
+    control_shown,
+    heard,
+    looks,
+    shown_in_editor,
+    skin_shown,
+    swab_shown,
+)
 from measure.pages.tissue_numbers import proportions
 from measure.photo import read_photo
 from measure.pipeline import prepare
+from measure.redness import Band, NoRedness, Redness
 from tests.stripes import RADIUS, REMINDERS, STRIPES, Part, complete, refused
 
 SQUARE = {"outline": [[100.0, 100.0], [300.0, 100.0], [300.0, 300.0], [100.0, 300.0]], "holes": []}
@@ -110,6 +125,43 @@ def test_a_circle_is_drawn_for_the_swab_only_if_a_culture_is_ordered():
     assert shown_in_editor(tissue, culture=False)["swabs"] == []
     assert shown_in_editor(tissue, culture=True)["swabs"] == [{"at": [5.0, 6.0], "radius": 7.0}]
     assert shown_in_editor(None, culture=True) is None
+
+
+# Redness and swab in the words of the page
+
+
+def _redness():
+    bands = (Band(0.0, 5.0, 3.21, {"mottling": 0.9}, 1.0), Band(5.0, 10.0, math.nan, {"mottling": math.nan}, 0.1))
+    return Redness(
+        control_px=(40.0, 50.0),
+        control_radius_mm=4.5,
+        chosen=False,
+        control_away_mm=30.0,
+        control_lab=np.array((60.0, 12.0, 18.0)),
+        ita_deg=35.2,
+        ita_sigma=2.1,
+        skin_class="intermediate",
+        bands=bands,
+        sentences=("Look.",),
+    )
+
+
+def test_redness_is_told_by_place_with_the_tone_and_the_cautions():
+    skin = skin_shown(_redness())
+    assert skin.rows == (("0 to 5 mm from the edge", "+3.2 ± 1.8"), ("5 to 10 mm from the edge", "not seen"))
+    assert skin.sentences == ("Skin compared with: intermediate, typology angle (ITA) 35 ± 4°.", "Look.")
+    assert control_shown(_redness(), mm_per_px=0.1) == Circle((40.0, 50.0), pytest.approx(45.0))
+
+
+def test_without_skin_to_compare_with_only_the_reason_is_told():
+    assert skin_shown(NoRedness("No skin.")) == Skin(sentences=("No skin.",))
+    assert control_shown(NoRedness("No skin."), mm_per_px=0.1) is None
+
+
+def test_a_swab_is_a_sentence_and_where_there_is_a_place_a_circle():
+    site = SwabSite((5.0, 6.0), 12.0, roomy=True)
+    assert swab_shown(site, mm_per_px=0.5) == Swab(site.sentence, Circle((5.0, 6.0), 12.0))
+    assert swab_shown(NoSite("Nowhere."), mm_per_px=0.5) == Swab("Nowhere.")
 
 
 # On the page

@@ -3,14 +3,18 @@
 `tissue_of` is the one place where the page asks what was found.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
 from calibration.sticker import Points
+from measure.culture import NoSite, SwabSite
 from measure.hatching import LOOKS, svg_link, svg_pattern
 from measure.pages.edited import Edited
 from measure.pipeline import Measurement
+from measure.redness import Band, NoRedness, Redness
+from measure.uncertainty import COVERAGE_FACTOR
 
 
 class Region(Protocol):
@@ -106,6 +110,36 @@ def tissue_of(measurement: Measurement) -> Tissue | None:
     """Return what was found of tissue in a measured photo; None where the pipeline looks for none."""
     found: Tissue | None = getattr(measurement, "tissue", None)
     return found
+
+
+def skin_shown(redness: Redness | NoRedness) -> Skin:
+    """Return redness as it is read on the page; without a control patch only why."""
+    if isinstance(redness, NoRedness):
+        return Skin(sentences=(redness.sentence,))
+    rows = tuple((f"{band.from_mm:g} to {band.to_mm:g} mm from the edge", _change(band)) for band in redness.bands)
+    angle = f"{redness.ita_deg:.0f} ± {COVERAGE_FACTOR * redness.ita_sigma:.0f}°"
+    tone = f"Skin compared with: {redness.skin_class}, typology angle (ITA) {angle}."
+    return Skin(rows, (tone, *redness.sentences))
+
+
+def _change(band: Band) -> str:
+    if math.isnan(band.delta_a):
+        return "not seen"
+    return f"{band.delta_a:+.1f} ± {COVERAGE_FACTOR * band.standard_uncertainty:.1f}"
+
+
+def control_shown(redness: Redness | NoRedness, mm_per_px: float) -> Circle | None:
+    """Return the circle of skin that redness was compared with."""
+    if isinstance(redness, NoRedness):
+        return None
+    return Circle(redness.control_px, redness.control_radius_mm / mm_per_px)
+
+
+def swab_shown(site: SwabSite | NoSite, mm_per_px: float) -> Swab:
+    """Return where to swab, in words and as a circle."""
+    if isinstance(site, NoSite):
+        return Swab(site.sentence)
+    return Swab(site.sentence, Circle(site.place_px, site.diameter_mm / 2 / mm_per_px))
 
 
 def heard(drawn: Edited) -> dict[str, Any]:
