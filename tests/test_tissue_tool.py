@@ -312,6 +312,7 @@ def test_skin_to_compare_with_is_chosen_by_a_tap(visit):
     desk.press("Choose skin to compare with")
     assert desk.page.locator(".hint").inner_text() == "Tap healthy skin, away from the wound and its redness."
     desk.page.mouse.click(*_in_stripe(desk, MIDDLE))
+    desk.settle()
     assert desk.trouble == "That is in the wound. Tap healthy skin beside it."
     x, y = desk.at(max(desk.rings[0]))
     desk.page.mouse.click(x + 60, y)
