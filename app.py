@@ -29,6 +29,9 @@ STYLE = """
   .stFormSubmitButton button { min-height: 3.5rem; font-size: 1.15rem; }
   [data-testid="stButtonGroup"] button { min-height: 3.2rem; font-size: 1.05rem; }
   [data-testid="stTextInput"] input { min-height: 3.2rem; font-size: 1.1rem; }
+  [data-testid="stNumberInputContainer"] { min-height: 3.2rem; }
+  [data-testid="stNumberInput"] input { min-height: 3.2rem; font-size: 1.1rem; }
+  [data-testid="stNumberInput"] button { min-width: 3.2rem; min-height: 3.2rem; }
   [role="radiogroup"] label { min-height: 2.9rem; align-items: center; }
   [data-testid="stExpander"] summary { min-height: 3rem; }
   [data-testid="stPageLink"] a, [data-testid="stTopNavLink"], [data-testid="stSidebarNavLink"] { min-height: 3rem; }

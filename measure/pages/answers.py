@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-_KEPT = ("convention", "head", "reason-", "words-", "checked-")
+_KEPT = ("convention", "head", "reason-", "words-", "checked-", "eye-", "culture-")
 
 
 def keep_answers() -> None:

@@ -11,6 +11,7 @@ from measure.pages.numbers import in_a_line, titled
 from measure.pages.outline_editor import outline_editor
 from measure.pages.photo_link import photo_links
 from measure.pages.saving import unsaved
+from measure.pages.tissue import Tissue, heard, looks, shown_in_editor
 from measure.pipeline import Measurement, Prepared, complete
 from measure.wound import Wound
 
@@ -41,13 +42,22 @@ def measured(prepared: Prepared, drawn: Edited, said: Said) -> tuple[Measurement
     try:
         editing = drawn.editing(said.by, prepared, checked=said.checked)
         how: dict[str, Any] = {"convention": said.convention, "head_deg": said.head_deg, "editing": editing}
+        how |= heard(drawn)
         return complete(prepared, drawn.outlines(checked=said.checked), **how), ""
     except EbblineError as error:
         return None, str(error)
 
 
-def correct(prepared: Prepared, drawn: Edited, wounds: tuple[Wound, ...], trouble: str) -> None:
-    """Show the photo with the outlines, to be corrected by a finger, and the numbers of the wounds measured."""
+def correct(  # noqa: PLR0913 - all that is drawn over the photo
+    prepared: Prepared,
+    drawn: Edited,
+    wounds: tuple[Wound, ...],
+    trouble: str,
+    tissue: Tissue | None = None,
+    *,
+    culture: bool = False,
+) -> None:
+    """Show the photo with outlines and tissue, to be corrected by a finger, and the numbers of the wounds measured."""
     photo, links = prepared.photo, photo_links(prepared.photo)
     data = {
         "key": photo.sha256,
@@ -58,6 +68,10 @@ def correct(prepared: Prepared, drawn: Edited, wounds: tuple[Wound, ...], troubl
         "wounds": drawn.wounds,
         "proposal": proposal(prepared),
         "edits": drawn.edits,
+        "taps": drawn.taps,
+        "control": drawn.control,
+        "looks": looks(),
+        "tissue": shown_in_editor(tissue, culture=culture),
         "rev": 1,
         "saved": drawn.seq,
         "numbers": [in_a_line(wound, title) for wound, title in titled(wounds)],

@@ -1,4 +1,4 @@
-"""What a person has drawn on a photo: kept in the session, so that no rerun and no other page loses it.
+"""What a person has drawn on a photo and said of it: kept in the session, so that no rerun and no other page loses it.
 
 Only outlines are kept, not the photo: a shift's worth of them would fill the memory.
 """
@@ -36,17 +36,28 @@ class Edited:
         Number of the last step that the browser sent.
     edits : int
         Changes from the proposal that are made and not undone.
+    taps : list of dict
+        What a person said of regions of tissue, ``{"at": [x, y], "tissue": name}`` in photo px; not among the edits.
+    control : list of two float, optional
+        Where a person chose the skin that the skin round the wound is compared with, in photo px.
     reply : dict
         Answer to the browser's last request.
-    filed : tuple
-        What of this was saved to a file: number of the step, and the reason for keeping the photo.
+    filed : tuple, optional
+        What of this was saved to a file last, as `measure.pages.saving` knows it.
     """
 
     wounds: Wounds
     seq: int = 0
     edits: int = 0
+    taps: list[dict[str, Any]] = field(default_factory=list)
+    control: list[float] | None = None
     reply: dict[str, Any] = field(default_factory=dict)
-    filed: tuple[int, str | None] = (0, None)
+    filed: tuple[object, ...] | None = None
+
+    @property
+    def touched(self) -> bool:
+        """Whether a person drew or said anything."""
+        return bool(self.edits or self.taps or self.control)
 
     def outlines(self, *, checked: bool) -> tuple[Outline, ...] | None:
         """Return what to measure; None while the proposal stands and nobody says that it is right.
@@ -69,6 +80,7 @@ class Edited:
         """Keep a step that the browser sent, unless a later one is here already."""
         if step["seq"] > self.seq:
             self.wounds, self.edits, self.seq = step["wounds"], step["edits"], step["seq"]
+            self.taps, self.control = step.get("taps", self.taps), step.get("control", self.control)
 
     def answer(self, photo: Photo, request: Mapping[str, Any]) -> None:
         """Answer a request: the path along the edge between two places, or the outlines after a sweep."""
@@ -80,7 +92,7 @@ class Edited:
         except EbblineError as error:
             self.reply = {"seq": seq, "trouble": str(error)}
         if "wounds" in self.reply:
-            self.take({"seq": seq, "edits": request["edits"], "wounds": self.reply["wounds"]})
+            self.take({**request, "wounds": self.reply["wounds"]})
 
 
 def edited(prepared: Prepared) -> Edited:

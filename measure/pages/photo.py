@@ -9,6 +9,7 @@ from measure.by_network import open_network
 from measure.checks import Check
 from measure.flags import Flag, told
 from measure.geometry import Convention
+from measure.pages.by_eye import ask_by_eye, by_eye_of
 from measure.pages.correction import Said, correct, measured
 from measure.pages.edited import Edited, edited
 from measure.pages.numbers import details, large_numbers, titled
@@ -22,6 +23,9 @@ from measure.pages.saving import (
     is_checked,
     offer_files,
 )
+from measure.pages.surroundings import culture_ordered, culture_section, skin_section
+from measure.pages.tissue import Tissue, tissue_of
+from measure.pages.tissue_numbers import tissue_section
 from measure.pipeline import Measurement, Prepared
 
 _CONVENTIONS = {
@@ -110,23 +114,45 @@ def _measured(prepared: Prepared, verdict: DeltaGenerator, result: DeltaGenerato
     with verdict:
         _verdict(prepared, checks, drawn)
     with result:
-        correct(prepared, drawn, measurement.wounds if measurement else (), trouble)
+        wounds, tissue = (measurement.wounds, tissue_of(measurement)) if measurement else ((), None)
+        correct(prepared, drawn, wounds, trouble, tissue, culture=culture_ordered(prepared.photo.sha256))
         if measurement:
-            _result(measurement, drawn, lambda: measured(prepared, drawn, said)[0])
+            _result(measurement, drawn, tissue, lambda: measured(prepared, drawn, said)[0])
         else:
             st.error(trouble, icon=":material/error:")
     return any(not check.ok for check in checks)
 
 
-def _result(measurement: Measurement, drawn: Edited, again: Callable[[], Measurement | None]) -> None:
+def _result(
+    measurement: Measurement, drawn: Edited, tissue: Tissue | None, again: Callable[[], Measurement | None]
+) -> None:
     ask_whether_checked(measurement)
     wounds = titled(measurement.wounds)
     for wound, title in wounds:
         large_numbers(wound, title)
+    if tissue:
+        _tissue(measurement, drawn, tissue)
     _look_twice(told(measurement.flags))
     offer_files(measurement, drawn, again)
     for wound, title in wounds:
         details(wound, title)
+
+
+def _tissue(measurement: Measurement, drawn: Edited, tissue: Tissue) -> None:
+    """Show what each wound is made of and what the skin round it is like, and ask what a person sees."""
+    photo, several = measurement.prepared.photo.sha256, titled(measurement.wounds)
+    if tissue.trouble:
+        st.subheader("Tissue", anchor=False)
+        st.markdown(tissue.trouble)
+    estimates = by_eye_of(photo, len(several))
+    for number, (_, title) in enumerate(several):
+        if number < len(tissue.shares):
+            by_hand = sum(region.by_hand for region in tissue.regions[number])
+            tissue_section(tissue.shares[number], title, by_hand, estimates[number])
+        ask_by_eye(photo, number, title)
+    for (_, title), skin in zip(several, tissue.skin, strict=False):
+        skin_section(skin, title, by_hand=drawn.control is not None)
+    culture_section(photo, tissue, (title for _, title in several))
 
 
 def _look_twice(flags: list[Flag]) -> None:

@@ -8,15 +8,15 @@ from typing import Any
 import streamlit as st
 
 from measure.acceptance import MAX_REASON, ReasonError, accepted
+from measure.by_eye import ByEye, by_eye_document
 from measure.checks import Check
 from measure.editing import MAX_BY, EditingError, usable_by
 from measure.overlay import draw_measurement, encoded
+from measure.pages.by_eye import BY, by_eye_of
 from measure.pages.edited import Edited
 from measure.pages.plain import plain
 from measure.pipeline import Measurement
 from measure.report import document
-
-_BY = "by"
 
 _REASONS = ("No second photo was possible", "Best of several", "Sticker could not lie better")
 OTHER = "Other"
@@ -37,14 +37,15 @@ def offer_files(measurement: Measurement, drawn: Edited, again: Callable[[], Mea
     if not measurement.wounds:
         return
     kept = _kept(measurement)
-    touched = drawn.edits or is_checked(measurement.prepared.photo.sha256)
+    photo = measurement.prepared.photo.sha256
+    touched = drawn.touched or is_checked(photo) or any(by_eye_of(photo, len(measurement.wounds)))
     if kept is not None and (not touched or _named()):
         _downloads(kept, drawn, again)
 
 
 def editor() -> str:
     """Return initials or staff code of who edits in this session; empty until they are given."""
-    by: str = st.session_state.get(_BY, "")
+    by: str = st.session_state.get(BY, "")
     return by
 
 
@@ -78,11 +79,14 @@ def ask_whether_checked(measurement: Measurement) -> None:
 
 def unsaved(photo: str, drawn: Edited) -> bool:
     """Whether leaving would lose edits, or the reason for keeping the photo."""
-    return _state(photo, drawn) not in {(0, None), drawn.filed}
+    return _state(photo, drawn) not in {(0, None, ()), drawn.filed}
 
 
-def _state(photo: str, drawn: Edited) -> tuple[int, str | None]:
-    return drawn.seq if drawn.edits else 0, chosen_reason(photo)
+def _state(photo: str, drawn: Edited) -> tuple[object, ...]:
+    """Return what a file would hold beside the proposal: number of the step, reason for keeping, estimates by eye."""
+    estimates = enumerate(by_eye_of(photo, len(drawn.wounds)))
+    seen = tuple((number, *estimate.percent.values()) for number, estimate in estimates if estimate)
+    return drawn.seq if drawn.touched else 0, chosen_reason(photo), seen
 
 
 def _named() -> bool:
@@ -92,16 +96,16 @@ def _named() -> bool:
         with st.container(horizontal=True, vertical_alignment="center"):
             st.markdown(f"Outline edited or checked by **{plain(by)}**.")
             if st.button("Someone else"):
-                st.session_state.pop(_BY)
+                st.session_state.pop(BY)
                 st.rerun()
         return True
     with st.form("who", border=True):
-        st.markdown("**To save: who corrected or checked the outline?**")
+        st.markdown("**To save: who corrected, checked or estimated?**")
         said = st.text_input("Your initials or staff code, no name", max_chars=MAX_BY, key="who-edits")
         pressed = st.form_submit_button("Use these initials", type="primary", width="stretch")
     if pressed:
         try:
-            st.session_state[_BY] = usable_by(said)
+            st.session_state[BY] = usable_by(said)
         except EditingError as error:
             st.error(str(error), icon=":material/error:")
         else:
@@ -143,6 +147,7 @@ def _downloads(measurement: Measurement, drawn: Edited, again: Callable[[], Meas
     """Offer the files; what they hold is made when they are asked for."""
     name = f"ebbline-{measurement.prepared.photo.sha256[:8]}"
     state = _state(measurement.prepared.photo.sha256, drawn)
+    by, estimates = editor(), by_eye_of(measurement.prepared.photo.sha256, len(measurement.wounds))
 
     def filed() -> None:
         drawn.filed = state
@@ -151,7 +156,7 @@ def _downloads(measurement: Measurement, drawn: Edited, again: Callable[[], Meas
         return replace(again() or measurement, acceptance=measurement.acceptance)
 
     def numbers() -> str:
-        return json.dumps(document(latest()), indent=2, allow_nan=False)
+        return json.dumps(_with_what_was_said(document(latest()), drawn, by, estimates), indent=2, allow_nan=False)
 
     def picture() -> bytes:
         return encoded(draw_measurement(latest()), ".jpg")
@@ -162,3 +167,16 @@ def _downloads(measurement: Measurement, drawn: Edited, again: Callable[[], Meas
         "Save numbers (JSON)", numbers, f"{name}.json", "application/json", type="primary", on_click=filed, **how
     )
     right.download_button("Save picture", picture, f"{name}.jpg", "image/jpeg", on_click="ignore", **how)
+
+
+def _with_what_was_said(
+    numbers: dict[str, Any], drawn: Edited, by: str, estimates: tuple[ByEye | None, ...]
+) -> dict[str, Any]:
+    """Put beside the numbers what a person said of tissue and skin, so that the file can be measured again."""
+    if drawn.taps:
+        numbers = numbers | {"tissue_said": [tap | {"by": by} for tap in drawn.taps]}
+    if drawn.control:
+        numbers = numbers | {"control": {"at": drawn.control, "by": by}}
+    notes = [{"tissue_by_eye": by_eye_document(estimate)} if estimate else {} for estimate in estimates]
+    notes += [{}] * len(numbers["wounds"])  # a wound may have been added a moment before
+    return numbers | {"wounds": [wound | note for wound, note in zip(numbers["wounds"], notes, strict=False)]}

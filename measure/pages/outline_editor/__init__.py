@@ -13,7 +13,8 @@ import streamlit as st
 
 _ROOM = Path(__file__).parent
 _ORDER = (
-    *("shapes", "points", "wounds", "history", "view", "picture", "magnifier", "icons", "drawing", "panel", "toolbar"),
+    *("shapes", "points", "wounds", "regions", "history", "view", "picture", "magnifier", "icons", "drawing"),
+    *("legend", "panel", "toolbar"),
     *(
         "changes",
         "burst",
@@ -22,6 +23,7 @@ _ORDER = (
         "sweeping",
         "tracing",
         "following",
+        "tissue",
         "gestures",
         "keyboard",
         "link",
@@ -53,13 +55,19 @@ def outline_editor(
     data : mapping
         ``key``; ``photo`` and ``full``: addresses of preview and photo; ``width``, ``height`` of the photo in px;
         ``wounds`` and ``proposal``: lists of ``{"outline": [[x, y], ...], "holes": [...]}`` in photo px; ``edits``;
+        ``taps``: what is said of tissue, ``{"at", "tissue"}``; ``control``: the place of the skin that a person chose
+        to compare with, or None; ``looks``: how tissues are drawn, ``{"tissue", "word", "pattern", "svg", "tile"}``;
+        ``tissue``: None where nothing looks for it, else ``{"regions": [{"wound", "tissue", "rings", "byHand"}, ...],
+        "percent": [{tissue: number}, ...], "trouble", "controls": [{"at", "radius"}, ...], "controlRadius": px or
+        None, "swabs": as controls}``;
         ``rev``; ``saved``: the last ``seq`` that is kept; ``numbers``: a line for each wound; ``lines``: length and
         width, ``{"name", "ends"}``; ``trouble``: a sentence, or empty; ``reply`` to the last request; ``unsaved``:
         whether leaving the page would lose something.
     on_outline, on_request : callable
-        Called with what the browser sends, before the page is drawn: ``{"wounds", "edits", "seq", "rev"}``, or
+        Called with what the browser sends, before the page is drawn: ``{"wounds", "edits", "taps", "control", "seq",
+        "rev"}``, or
         ``{"kind": "follow", "from", "to", "seq"}`` or ``{"kind": "add" | "remove", "wounds", "stroke", "radius",
-        "edits", "seq"}``.
+        "edits", "taps", "control", "seq"}``.
     """
 
     def sent(name: str, act: Callable[[Any], None]) -> Callable[[], None]:

@@ -25,7 +25,7 @@ class Burst {
       ? withWound(wounds, chosen.wound, shifted(wounds[chosen.wound], d, view))
       : withRing(wounds, chosen, moves()));
     if (this.going) history.now = { ...history.now, wounds: fresh };
-    else history.push({ wounds: fresh, edits: history.now.edits + 1 });
+    else history.push({ ...history.now, wounds: fresh, edits: history.now.edits + 1 });
     clearTimeout(this.going);
     this.going = setTimeout(() => this.end(), BURST_MS);
     if (!choice.whole) view.reveal(ringAt(fresh, chosen)[chosen.point]);

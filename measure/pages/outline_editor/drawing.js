@@ -5,19 +5,22 @@ const pathOf = (line) => `M${line.map((p) => `${p[0].toFixed(1)} ${p[1].toFixed(
 /** Everything that is drawn, as SVG in screen coordinates. */
 function drawingOf(editor) {
   return (
-    (editor.current && !editor.redrawing ? editor.data.lines.map((one) => extent(editor, one)).join("") : "") +
+    (editor.tool.under ? editor.tool.under() : "") +
+    (editor.current && !editor.redrawing && editor.tool.name !== "tissue" ? editor.data.lines.map((one) => extent(editor, one)).join("") : "") +
     placesIn(editor.wounds).map((place) => ring(editor, place)).join("") +
     (editor.wounds.length > 1 ? editor.wounds.map((wound, i) => number(editor, wound, i)).join("") : "") +
     (editor.tool.name === "drag" ? points(editor) : "") +
     (editor.tool.draw ? editor.tool.draw() : "") +
+    (editor.data.tissue?.swabs ?? []).map((one) => circle(editor.view, one, "Swab")).join("") +
     (editor.crossing ? cross(editor.view.toScreen(editor.crossing.place)) : "") +
-    (editor.cursor && editor.tool.name !== "drag" ? hair(editor.view.toScreen(editor.cursor)) : "")
+    (editor.cursor && editor.tool.name !== "drag" && (editor.tool.name !== "tissue" || editor.tool.skin) ? hair(editor.view.toScreen(editor.cursor)) : "")
   );
 }
 
 function ring(editor, place) {
   const path = `${pathOf(ringAt(editor.wounds, place).map((p) => editor.view.toScreen(p)))}Z`;
   const kind = `${place.wound === editor.chosen.wound && !editor.redrawing ? "" : "other"} ${place.ring ? "island" : ""}`;
+  if (editor.tool.name === "tissue") return `<path class="rim thin" d="${path}"/><path class="edge thin" d="${path}"/>`;
   return `<path class="rim" d="${path}"/><path class="edge ${kind}" d="${path}"/>`;
 }
 

@@ -19,7 +19,9 @@ class Editor {
       new Sweeping(this, "remove", "Remove area", "3"),
       new Tracing(this),
       new Following(this),
+      new Tissue(this),
     ];
+    this.looks = data.looks;
     this.begin(data);
     this.tool = this.tools[this.wounds.length ? 0 : 3];
     this.begun = !this.wounds.length; // until then a swipe over the photo scrolls the page and edits nothing
@@ -40,7 +42,7 @@ class Editor {
     const kept = KEPT.get(data.key), goesOn = kept && kept.seq >= data.saved;
     this.key = data.key;
     this.rev = data.rev;
-    this.history = goesOn ? kept.history : new History({ wounds: data.wounds, edits: data.edits });
+    this.history = goesOn ? kept.history : new History(stepOf(data));
     this.seq = goesOn ? kept.seq : data.saved; // of the last step
     this.link = new Link(Math.max(this.seq, data.saved, data.reply.seq ?? 0), () => this.draw());
     this.unsent = this.seq > data.saved;
@@ -57,6 +59,7 @@ class Editor {
   update(component) {
     const { data } = component;
     this.data = data;
+    this.knowsTissue ||= Boolean(data.tissue);
     if (data.rev !== this.rev) {
       this.rev = data.rev;
       this.take(data.wounds, "The outline was replaced.", data.edits);
@@ -134,8 +137,16 @@ class Editor {
   /** Make one step of what Python already holds. */
   take(wounds, said, edits = this.history.now.edits + 1) {
     this.draft = null;
-    this.history.push({ wounds, edits });
+    this.history.push({ ...this.history.now, wounds, edits });
     this.settle(said);
+  }
+
+  /** Make one step of what was said beside the outline, and send it. */
+  record(said, words) {
+    if (!this.ready()) return this.draw();
+    this.history.push({ ...this.history.now, ...said });
+    this.hush();
+    this.send(words);
   }
 
   /** Send the last step. */
@@ -281,8 +292,9 @@ class Editor {
     this.view.reveal(this.wounds[this.chosen.wound].outline[0]);
   }
 
-  /** Choose the next point that is shown, over all rings. */
+  /** Choose the next point that is shown, over all rings, or what the tool in hand goes through. */
   step(way) {
+    if (this.tool.step) return this.tool.step(way);
     if (!this.wounds.length) return;
     const { chosen, wounds } = this;
     const all = placesIn(wounds).flatMap((place) => this.shown(place).map((point) => ({ ...place, point })));

@@ -1,4 +1,10 @@
-// What was drawn, step by step. A step is {wounds, edits}; steps are never changed once they are in.
+// What was drawn and said, step by step. A step is {wounds, edits, taps, control}: taps say what regions of tissue are,
+// control is the place of the skin to compare with, or null; neither is an edit. Steps are never changed once they are in.
+
+/** The step that Python holds. */
+function stepOf({ wounds, edits, taps, control }) {
+  return { wounds, edits, taps: taps ?? [], control: control ?? null };
+}
 
 class History {
   constructor(now) {

@@ -37,7 +37,7 @@ class Keyboard {
 
   acts() {
     const { editor } = this;
-    const tools = Object.fromEntries(editor.tools.map((tool) => [tool.key, () => this.tool(tool.name)]));
+    const tools = Object.fromEntries(editor.tools.filter((tool) => !tool.absent).map((tool) => [tool.key, () => this.tool(tool.name)]));
     return {
       ...tools,
       n: () => editor.step(1),
@@ -71,6 +71,7 @@ class Keyboard {
       editor.nudge([way[0] * step, way[1] * step]);
       return;
     }
+    if (this.choosing) return editor.step(way[0] + way[1]);
     const step = (far ? 5 * STEP : STEP) / editor.view.scale;
     const at = editor.cursor ?? editor.view.toPhoto([editor.view.stage[0] / 2, editor.view.stage[1] / 2]);
     editor.cursor = editor.view.within(moved(at, way, step));
@@ -79,15 +80,21 @@ class Keyboard {
     editor.say(editor.placeOf(editor.cursor));
   }
 
+  /** Whether the keys go from region to region. */
+  get choosing() {
+    return this.editor.tool.name === "tissue" && !this.editor.tool.skin;
+  }
+
   press() {
     const { editor } = this;
     if (editor.tool.name === "drag") {
       editor.step(1);
       return;
     }
+    if (this.choosing) return editor.tool.enter();
     editor.cursor ??= editor.view.toPhoto([editor.view.stage[0] / 2, editor.view.stage[1] / 2]);
     const q = editor.view.toScreen(editor.cursor);
-    if (this.pressing || editor.tool.name === "follow") {
+    if (this.pressing || editor.tool.name === "follow" || editor.tool.skin) {
       if (!this.pressing && !editor.ready()) return;
       if (!this.pressing) editor.tool.down(q, false);
       this.pressing = false;

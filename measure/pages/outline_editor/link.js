@@ -26,7 +26,7 @@ class Link {
   send(step) {
     this.seq += 1;
     const { rev } = this.component.data;
-    this.sent = { wounds: step.wounds, edits: step.edits, seq: this.seq, rev, since: Date.now() };
+    this.sent = { step, seq: this.seq, rev, since: Date.now() };
     this.post();
     return this.seq;
   }
@@ -47,8 +47,8 @@ class Link {
   post() {
     const now = Date.now();
     if (this.sent) {
-      const { wounds, edits, seq, rev } = this.sent;
-      this.component.setStateValue("outline", { wounds, edits, seq, rev, sent: now });
+      const { step, seq, rev } = this.sent;
+      this.component.setStateValue("outline", { ...step, seq, rev, sent: now });
     }
     if (this.asked) this.component.setTriggerValue("request", { ...this.asked.request, sent: now });
     this.posted = now;

@@ -10,6 +10,7 @@ const ROOMS = `
   <p class="trouble" role="alert"></p>
   <p class="notice" aria-hidden="true"></p>
 </div>
+<ul class="legend" role="list" aria-label="What the hatches mean"></ul>
 <p class="numbers" aria-live="polite"></p>
 <p class="status"></p>
 <div class="toolbar"></div>
@@ -17,8 +18,9 @@ const ROOMS = `
 
 class Panel {
   constructor(root) {
-    root.querySelector(".outline-editor").innerHTML = ROOMS;
-    for (const name of ["hint", "stage", "photo", "overlay", "glass", "trouble", "notice", "numbers", "status", "toolbar", "said"]) {
+    this.room = root.querySelector(".outline-editor");
+    this.room.innerHTML = ROOMS;
+    for (const name of ["hint", "stage", "photo", "overlay", "glass", "trouble", "notice", "legend", "numbers", "status", "toolbar", "said"]) {
       this[name] = root.querySelector(`.${name}`);
     }
   }
@@ -38,10 +40,19 @@ class Panel {
     write(this.trouble, troubleOf(editor));
     this.trouble.classList.toggle("top", Boolean(crossing) && view.toScreen(crossing.place)[1] > view.stage[1] / 2);
     write(this.notice, this.trouble.textContent ? "" : editor.noticed ?? "");
+    this.room.classList.toggle("naming", tool.name === "tissue");
+    this.key(legendOf(editor));
+    this.legend.classList.toggle("old", !current);
     write(this.numbers, data.trouble && current ? "No numbers until this is put right." : data.numbers.join("\n"));
     this.numbers.classList.toggle("old", !current);
     this.numbers.setAttribute("aria-busy", String(!current));
     write(this.status, statusOf(editor));
+  }
+
+  /** Show the legend; it is drawn anew only where it changes. */
+  key(html) {
+    if (this.keyed !== html) this.legend.innerHTML = this.keyed = html;
+    this.legend.hidden = !html;
   }
 }
 
@@ -57,7 +68,8 @@ function troubleOf({ crossing, complaint, current, data }) {
 function statusOf({ link, history, data }) {
   if (link.late) return "No answer yet: not saved. Trying again; keep this page open.";
   if (link.asked) return "Working ...";
-  const { edits } = history.now, proposed = data.proposal.length > 0;
-  if (!edits) return proposed ? "As proposed" : "";
-  return `${edits} ${edits === 1 ? "change" : "changes"}${proposed ? " to the proposal" : ""}`;
+  const { edits, taps } = history.now, proposed = data.proposal.length > 0;
+  const drawn = edits ? `${edits} ${edits === 1 ? "change" : "changes"}${proposed ? " to the proposal" : ""}` : "";
+  const said = taps.length ? `${taps.length} ${taps.length === 1 ? "region" : "regions"} of tissue set by hand` : "";
+  return [drawn || (proposed ? "As proposed" : ""), said].filter(Boolean).join(" · ");
 }

@@ -23,9 +23,9 @@ class Sweeping extends Freehand {
     this.move(q);
     const { editor } = this;
     const stroke = simpler(this.line, 0.7 / editor.view.scale).map((one) => editor.view.within(one));
-    const radius = this.radius / editor.view.scale;
+    const radius = this.radius / editor.view.scale, { now } = editor.history;
     editor.ask(
-      { kind: this.name, wounds: editor.wounds, stroke, radius, edits: editor.history.now.edits + 1 },
+      { ...now, kind: this.name, wounds: editor.wounds, stroke, radius, edits: now.edits + 1 },
       (reply) => {
         this.line = null;
         if (reply.wounds) editor.changes.swept(reply.wounds, this.name === "add" ? "Area added." : "Area removed.");

@@ -23,7 +23,10 @@ class Toolbar {
   fill() {
     const { editor } = this, { choice } = editor;
     for (const tool of editor.tools) {
-      this.button("tools", tool.name, tool.word, () => editor.use(tool.name), { pressed: () => editor.tool === tool });
+      this.button("tools", tool.name, tool.word, () => editor.use(tool.name), {
+        shown: () => !tool.absent,
+        pressed: () => editor.tool === tool,
+      });
     }
     const during = (...names) => () => names.includes(editor.tool.name);
     const tapped = () => editor.tool.name === "follow" && editor.tool.taps.length > 0;
@@ -57,6 +60,7 @@ class Toolbar {
       able: () => editor.tool.taps.length > 2,
     });
     this.button("options", "stop", "Start over", () => editor.giveUp(), { shown: tapped });
+    this.tissues(editor.tools.find((tool) => tool.name === "tissue"));
     this.button("always", "undo", "Undo", () => editor.undo(), { able: () => editor.canUndo });
     this.button("always", "redo", "Redo", () => editor.redo(), { able: () => editor.history.next.length > 0 });
     this.button("always", "closer", "Zoom in", () => editor.zoom(1.5));
@@ -79,16 +83,41 @@ class Toolbar {
     this.rows.more.insertAdjacentHTML("beforeend", KEYS);
   }
 
-  button(row, name, word, act, { shown, able, pressed, expanded } = {}) {
+  /** What a region of tissue can be, and the skin to compare with. */
+  tissues(tool) {
+    const { editor } = this, inHand = () => editor.tool === tool && !tool.absent;
+    for (const look of editor.looks) {
+      const is = () => tool.regions[tool.chosen]?.tissue === look.tissue;
+      this.button("options", "look", look.word, () => (tool.set(look.tissue), tool.back()), {
+        shown: () => inHand() && tool.regions.length > 0,
+        able: () => tool.chosen >= 0,
+        pressed: is,
+        sign: swatch(look),
+      });
+    }
+    this.button("options", "skin", "Choose skin to compare with", () => tool.toggleSkin(), {
+      shown: () => inHand() && tool.compares,
+      pressed: () => tool.skin,
+    });
+  }
+
+  /** Let the keys go to the button of a kind that is pressed, or to the first one. */
+  focusOn(name) {
+    const able = this.buttons.filter((button) => button.name === name && !button.element.disabled);
+    (able.find((button) => button.pressed()) ?? able[0])?.element.focus();
+  }
+
+  button(row, name, word, act, { shown, able, pressed, expanded, sign } = {}) {
     const element = document.createElement("button");
     element.type = "button";
-    element.innerHTML = `${icon(name)}<span>${word}</span>`;
+    element.className = name;
+    element.innerHTML = `${sign ?? icon(name)}<span>${word}</span>`;
     element.addEventListener("click", () => {
       act();
       this.editor.draw();
     });
     this.rows[row].append(element);
-    this.buttons.push({ element, shown, able, pressed, expanded });
+    this.buttons.push({ name, element, shown, able, pressed, expanded });
   }
 
   toggle() {
@@ -108,6 +137,7 @@ class Toolbar {
       if (pressed) element.setAttribute("aria-pressed", String(pressed()));
       if (expanded) element.setAttribute("aria-expanded", String(expanded()));
     }
+    this.rows.options.classList.toggle("tissues", this.editor.tool.name === "tissue");
     this.rows.more.hidden = !this.open;
     this.rows.options.hidden = [...this.rows.options.children].every((element) => element.hidden);
     this.release(activeElement);
@@ -121,8 +151,9 @@ class Toolbar {
 }
 
 const KEYS = `<details><summary>Keys</summary><dl id="keys">
-<dt>1 to 5</dt><dd>choose how to correct</dd>
+<dt>1 to 6</dt><dd>choose how to correct</dd>
 <dt>N, P</dt><dd>next and previous point; arrows move it, with Shift 10 pixels</dd>
+<dt>N, P, Enter</dt><dd>with Tissue: next and previous region; to the buttons that say what it is</dd>
 <dt>I, Delete</dt><dd>insert a point after this one; delete it</dd>
 <dt>M, W</dt><dd>move the whole wound; next wound</dd>
 <dt>Arrows, Enter</dt><dd>when adding, removing, tracing: move the cross; begin and end</dd>

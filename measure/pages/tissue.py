@@ -1,0 +1,185 @@
+"""What the page shows of tissue and of the skin round a wound, and what a person said of it.
+
+`tissue_of` is the one place where the page asks what was found.
+"""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+from calibration.sticker import Points
+from measure.culture import NoSite, SwabSite
+from measure.hatching import LOOKS, svg_link, svg_pattern
+from measure.pages.edited import Edited
+from measure.pipeline import Measurement
+from measure.redness import Band, NoRedness, Redness
+from measure.uncertainty import COVERAGE_FACTOR
+
+
+class Region(Protocol):
+    """A connected area of one tissue: rings of shape (N, 2) in photo px, first the outer one, then holes."""
+
+    @property
+    def tissue(self) -> str: ...  # noqa: D102 - as the class says
+
+    @property
+    def rings(self) -> Sequence[Points]: ...  # noqa: D102
+
+    @property
+    def by_hand(self) -> bool: ...  # noqa: D102
+
+
+class Share(Protocol):
+    """A proportion of a wound in percent, with its standard uncertainty in percentage points."""
+
+    @property
+    def percent(self) -> float: ...  # noqa: D102 - as the class says
+
+    @property
+    def standard_uncertainty(self) -> float: ...  # noqa: D102
+
+
+@dataclass(frozen=True)
+class Circle:
+    """A circle on the photo, in photo px."""
+
+    at: tuple[float, float]
+    radius: float
+
+
+@dataclass(frozen=True)
+class Skin:
+    """The skin round a wound, as it is read on the page.
+
+    Attributes
+    ----------
+    rows : tuple of pairs of str
+        A place in words and what was found there: ``("0 to 5 mm from the edge", "+3.2 ± 1.8")``.
+    sentences : tuple of str
+        The tone of the skin, and what to take care of; or why nothing is told.
+    """
+
+    rows: tuple[tuple[str, str], ...] = ()
+    sentences: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Swab:
+    """Where a wound would be swabbed, in words; the circle is None where no place was found."""
+
+    sentence: str
+    circle: Circle | None = None
+
+
+@dataclass(frozen=True)
+class Tissue:
+    """What the page shows of one photo.
+
+    Attributes
+    ----------
+    regions : tuple of sequences of Region
+        Of each wound.
+    shares : tuple of mappings from tissue to Share
+        Of each wound; they add up to 100.
+    trouble : str
+        Why nothing is known of tissue in this photo; empty where something is.
+    controls : tuple of Circle
+        The skin that the skin round each wound is compared with; one where a person chose it.
+    control_radius : float, optional
+        Photo px, of what a person may choose; None where skin is not compared in this photo.
+    skin : tuple of Skin
+        Round each wound.
+    swabs : tuple of Swab
+        Of each wound, if a culture is ordered.
+    reminders : tuple of str
+        What to think of when it is.
+    """
+
+    regions: tuple[Sequence[Region], ...] = ()
+    shares: tuple[Mapping[str, Share], ...] = ()
+    trouble: str = ""
+    controls: tuple[Circle, ...] = ()
+    control_radius: float | None = None
+    skin: tuple[Skin, ...] = ()
+    swabs: tuple[Swab, ...] = ()
+    reminders: tuple[str, ...] = ()
+
+
+def tissue_of(measurement: Measurement) -> Tissue | None:
+    """Return what was found of tissue in a measured photo; None where the pipeline looks for none."""
+    found: Tissue | None = getattr(measurement, "tissue", None)
+    return found
+
+
+def skin_shown(redness: Redness | NoRedness) -> Skin:
+    """Return redness as it is read on the page; without a control patch only why."""
+    if isinstance(redness, NoRedness):
+        return Skin(sentences=(redness.sentence,))
+    rows = tuple((f"{band.from_mm:g} to {band.to_mm:g} mm from the edge", _change(band)) for band in redness.bands)
+    angle = f"{redness.ita_deg:.0f} ± {COVERAGE_FACTOR * redness.ita_sigma:.0f}°"
+    tone = f"Skin compared with: {redness.skin_class}, typology angle (ITA) {angle}."
+    return Skin(rows, (tone, *redness.sentences))
+
+
+def _change(band: Band) -> str:
+    if math.isnan(band.delta_a):
+        return "not seen"
+    return f"{band.delta_a:+.1f} ± {COVERAGE_FACTOR * band.standard_uncertainty:.1f}"
+
+
+def control_shown(redness: Redness | NoRedness, mm_per_px: float) -> Circle | None:
+    """Return the circle of skin that redness was compared with."""
+    if isinstance(redness, NoRedness):
+        return None
+    return Circle(redness.control_px, redness.control_radius_mm / mm_per_px)
+
+
+def swab_shown(site: SwabSite | NoSite, mm_per_px: float) -> Swab:
+    """Return where to swab, in words and as a circle."""
+    if isinstance(site, NoSite):
+        return Swab(site.sentence)
+    return Swab(site.sentence, Circle(site.place_px, site.diameter_mm / 2 / mm_per_px))
+
+
+def heard(drawn: Edited) -> dict[str, Any]:
+    """Return what `measure.pipeline.complete` is told of it; nothing where nobody said anything."""
+    said: dict[str, Any] = {}
+    if drawn.taps:
+        said["tissue_said"] = [(tuple(tap["at"]), tap["tissue"]) for tap in drawn.taps]
+    if drawn.control:
+        said["control"] = tuple(drawn.control)
+    return said
+
+
+def looks() -> list[dict[str, str]]:
+    """Return the table of `measure.hatching` as the editor takes it."""
+    return [
+        {"tissue": name, "word": look.word, "pattern": look.pattern}
+        | {"svg": svg_pattern(look), "tile": svg_link(look)}
+        for name, look in LOOKS.items()
+    ]
+
+
+def shown_in_editor(tissue: Tissue | None, *, culture: bool) -> dict[str, Any] | None:
+    """Return what the editor draws of it; circles of swabs only if a culture is ordered."""
+    if tissue is None:
+        return None
+    swabs = [swab.circle for swab in tissue.swabs if swab.circle and culture]
+    return {
+        "regions": [_region(region, wound) for wound, found in enumerate(tissue.regions) for region in found],
+        "percent": [{name: round(share.percent, 1) for name, share in shares.items()} for shares in tissue.shares],
+        "trouble": tissue.trouble,
+        "controls": [_circle(circle) for circle in tissue.controls],
+        "controlRadius": tissue.control_radius,
+        "swabs": [_circle(circle) for circle in swabs],
+    }
+
+
+def _region(region: Region, wound: int) -> dict[str, Any]:
+    rings = [ring.round(1).tolist() for ring in region.rings]
+    return {"wound": wound, "tissue": region.tissue, "rings": rings, "byHand": region.by_hand}
+
+
+def _circle(circle: Circle) -> dict[str, Any]:
+    return {"at": list(circle.at), "radius": circle.radius}
