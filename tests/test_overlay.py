@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from measure.canvas import MAX_SIDE_PX, Canvas
 from measure.outline import read_outlines
-from measure.overlay import MAX_SIDE_PX, PictureError, draw_measurement, draw_prepared, write_picture
+from measure.overlay import PictureError, draw_measurement, draw_prepared, write_picture
 from measure.photo import read_photo
 from measure.pipeline import complete, prepare
 
@@ -46,10 +47,8 @@ def test_the_outline_is_drawn_where_the_wound_is(measurement):
 
 def test_photo_points_go_where_their_pixel_goes():
     """Pixel centres are whole numbers: the middle of a 4 x 4 block is the middle of the pixel it becomes."""
-    from measure.overlay import _Sheet
-
-    sheet = _Sheet(np.zeros((100, 4 * MAX_SIDE_PX, 3), dtype=np.uint8), (0, 0, 4 * MAX_SIDE_PX, 100))
-    assert sheet.place(np.array([[1.5, 1.5], [5.5, 9.5]])) == pytest.approx(np.array([[0, 0], [1, 2]]))
+    canvas = Canvas(np.zeros((100, 4 * MAX_SIDE_PX, 3), dtype=np.uint8), (0, 0, 4 * MAX_SIDE_PX, 100))
+    assert canvas.place(np.array([[1.5, 1.5], [5.5, 9.5]])) == pytest.approx(np.array([[0, 0], [1, 2]]))
 
 
 def test_close_view_holds_wound_and_sticker_larger(measurement):
