@@ -180,9 +180,7 @@ def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
     """
     if len(photos) > 1 and (outline or scale):
         raise click.UsageError("--outline and --scale belong to one photo: give one photo at a time with them.")
-    for option, chosen in (("--close", close), ("--tissue", tissue)):
-        if chosen and not overlay:
-            raise click.UsageError(f"{option} says what --overlay shows: give both or neither.")
+    _need_overlay(overlay, {"--close": close, "--tissue": tissue})
     from measure.report import document, refusal, summary
 
     pictures = _picture_paths(overlay, photos, outline)
@@ -206,6 +204,13 @@ def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
         click.echo(json.dumps(documents if len(photos) > 1 else documents[0], indent=2, allow_nan=False))
     if failed:
         sys.exit(1)
+
+
+def _need_overlay(overlay: Path | None, chosen: dict[str, bool]) -> None:
+    """Refuse choices of what a picture shows without one."""
+    for option, given in chosen.items():
+        if given and not overlay:
+            raise click.UsageError(f"{option} says what --overlay shows: give both or neither.")
 
 
 def _head(head: float | None, convention: str) -> float | None:

@@ -1,4 +1,4 @@
-"""What a person said of the colours of a photo: which tissue a region is, which skin to compare with, what the eye sees.
+"""What a person said of a photo's colours: which tissue a region is, which skin to compare with, what the eye sees.
 
 It stands beside what was measured, with who said it, and neither replaces the other. In a file of outlines it has the
 keys ``tissue_said`` and ``control`` beside ``wounds``, and ``tissue_by_eye`` in a wound.
