@@ -78,8 +78,8 @@ class Correction:
 
     @property
     def trusted(self) -> bool:
-        """Whether the colours may be used."""
-        return self.source != "none" and self.residual <= REFUSED_ABOVE
+        """Whether the colours may be used; where no patch could be left out, `lab_sigma` alone says how far."""
+        return self.source != "none" and not self.residual > REFUSED_ABOVE
 
     def reflectance(self, picture: NDArray[np.uint8], origin: Points, step: Points) -> NDArray[np.float32]:
         """Return the linear reflectance (h, w, 3) of a part of the photo at another size.

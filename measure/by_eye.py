@@ -9,6 +9,7 @@ from typing import Any
 from calibration.errors import EbblineError
 from measure.editing import usable_by
 from measure.hatching import LOOKS
+from measure.proportions import Share
 
 STANDARD_UNCERTAINTY: Mapping[str, float] = MappingProxyType(
     {"granulation": 6.88, "slough": 7.17, "necrotic": 7.2, "epithelial": 7.2, "unclear": 7.2}
@@ -72,6 +73,11 @@ class ByEye:
     def standard_uncertainty(self) -> Mapping[str, float]:
         """Of each proportion, in percentage points."""
         return STANDARD_UNCERTAINTY
+
+    @property
+    def shares(self) -> dict[str, Share]:
+        """The proportions with their uncertainty."""
+        return {name: Share(value, {"by eye": STANDARD_UNCERTAINTY[name]}) for name, value in self.percent.items()}
 
 
 def off_by(percent: Mapping[str, float]) -> float:

@@ -17,7 +17,6 @@ import click
 from calibration.errors import EbblineError, UnexpectedError
 
 if TYPE_CHECKING:
-    from measure.editing import Editing
     from measure.learn.lesson import Lesson
     from measure.outline import Outline
     from measure.photo import Photo
@@ -151,6 +150,8 @@ class _Degrees(click.FloatRange):
 @click.option("--accept", type=_Reason(), help="Why a photo is kept if a check of it failed; goes into the record.")
 @click.option("--overlay", type=click.Path(dir_okay=False, path_type=Path), help="Picture to write (.png or .jpg).")
 @click.option("--close", is_flag=True, help="Let the picture show only the part round sticker and wounds.")
+@click.option("--tissue", is_flag=True, help="Let the picture show which tissue lies where.")
+@click.option("--culture", is_flag=True, help="A culture is ordered: say where to swab, and what to think of.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document (a list for several photos).")
 def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
     photos: tuple[str, ...],
@@ -163,6 +164,8 @@ def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
     overlay: Path | None,
     *,
     close: bool,
+    tissue: bool,
+    culture: bool,
     as_json: bool,
 ) -> None:
     """Measure the wounds in one or more photos.
@@ -171,18 +174,17 @@ def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
 
     \b
     Example:
-      ebbline measure photo.jpg --overlay seen.png
+      ebbline measure photo.jpg --overlay seen.png --tissue
       ebbline measure photo.jpg --outline traced.json --json
       ebbline measure photo.jpg --accept "No second photo was possible"
     """
     if len(photos) > 1 and (outline or scale):
         raise click.UsageError("--outline and --scale belong to one photo: give one photo at a time with them.")
-    if close and not overlay:
-        raise click.UsageError("--close says what --overlay shows: give both or neither.")
+    _need_overlay(overlay, {"--close": close, "--tissue": tissue})
     from measure.report import document, refusal, summary
 
     pictures = _picture_paths(overlay, photos, outline)
-    wanted = _Wanted(outline, convention, _head(head, convention), method, scale, accept)
+    wanted = _Wanted(outline, convention, _head(head, convention), method, scale, accept, culture=culture)
     documents, failed = [], False
     for number, (name, picture) in enumerate(zip(photos, pictures, strict=True), 1):
         if len(photos) > 1:
@@ -196,12 +198,19 @@ def measure(  # noqa: PLR0913, PLR0917 - one parameter an option
         documents.append(document(result))
         if not as_json:
             click.echo(summary(result))
-        if picture and not _write_picture(result, picture, close=close):
+        if picture and not _write_picture(result, picture, close=close, tissue=tissue):
             failed = True
     if as_json:
         click.echo(json.dumps(documents if len(photos) > 1 else documents[0], indent=2, allow_nan=False))
     if failed:
         sys.exit(1)
+
+
+def _need_overlay(overlay: Path | None, chosen: dict[str, bool]) -> None:
+    """Refuse choices of what a picture shows without one."""
+    for option, given in chosen.items():
+        if given and not overlay:
+            raise click.UsageError(f"{option} says what --overlay shows: give both or neither.")
 
 
 def _head(head: float | None, convention: str) -> float | None:
@@ -221,6 +230,7 @@ class _Wanted:
     method: str
     scale: "TwoPoints | None"
     accept: str | None
+    culture: bool
 
 
 @dataclass(frozen=True)
@@ -239,7 +249,7 @@ def _measure_one(name: str, wanted: _Wanted) -> "Measurement | _Refused":
     photo = None
     try:
         photo = read_photo(name)
-        outlines, editing = _given(wanted.outline, photo) if wanted.outline else (None, None)
+        outlines, said = _given(wanted.outline, photo) if wanted.outline else (None, {})
         prepared = prepare(photo, scale=wanted.scale, propose=outlines is None, method=wanted.method)
         return complete(
             prepared,
@@ -247,7 +257,8 @@ def _measure_one(name: str, wanted: _Wanted) -> "Measurement | _Refused":
             convention=Convention(wanted.convention),
             head_deg=wanted.head,
             accept=wanted.accept,
-            editing=editing,
+            culture=wanted.culture,
+            **said,
         )
     except EbblineError as error:
         return _Refused(error, photo)
@@ -255,14 +266,16 @@ def _measure_one(name: str, wanted: _Wanted) -> "Measurement | _Refused":
         return _Refused(_unexpected(error), photo)
 
 
-def _given(path: str, photo: "Photo") -> "tuple[tuple[Outline, ...], Editing | None]":
-    """Read a file of outlines, and who edited them if it says so."""
+def _given(path: str, photo: "Photo") -> "tuple[tuple[Outline, ...], dict[str, Any]]":
+    """Read a file of outlines, and, as far as it says so, who edited them and what a person said of tissue and skin."""
     from measure.editing import parse_editing
+    from measure.notes import parse_notes
     from measure.outline import load_document, parse_outlines
 
     loaded = load_document(path)
     outlines = parse_outlines(loaded, photo.width, photo.height)
-    return outlines, parse_editing(loaded, photo.width, photo.height)
+    editing = parse_editing(loaded, photo.width, photo.height)
+    return outlines, {"editing": editing, "notes": parse_notes(loaded)}
 
 
 def _unexpected(error: Exception) -> EbblineError:
@@ -299,12 +312,12 @@ def _picture_paths(overlay: Path | None, photos: tuple[str, ...], outline: str |
     return list(paths)
 
 
-def _write_picture(measurement: "Measurement", path: Path, *, close: bool) -> bool:
+def _write_picture(measurement: "Measurement", path: Path, *, close: bool, tissue: bool) -> bool:
     """Write the picture; say so, or say why not, and tell whether it was written."""
     from measure.overlay import draw_measurement, write_picture
 
     try:
-        write_picture(draw_measurement(measurement, close=close), path)
+        write_picture(draw_measurement(measurement, close=close, tissue=tissue), path)
     except EbblineError as error:
         click.echo(str(error), err=True)
         return False

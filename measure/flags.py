@@ -93,6 +93,33 @@ FLAGS: Mapping[str, FlagText] = MappingProxyType(
             "The head was taken to be at the top of the photo. If it is not, say where it is.",
             "Convention head-to-toe without a direction of the head.",
         ),
+        "colour-unsure": FlagText(
+            "The sticker's colour patches come out {residual} units of colour difference off, {limit} or less are "
+            "expected: tissue and redness are less certain. Print the sticker on a colour printer with fresh ink, and "
+            "keep other lamps and glare away from it.",
+            "The median CIEDE2000 of left-out patches is above 4.",
+        ),
+        "colour-refused": FlagText(
+            "The sticker's colour patches come out {residual} units of colour difference off, {limit} at most are "
+            "accepted, so nothing is said of tissue and redness: name them by eye. Print the sticker anew, in colour, "
+            "and keep other lamps and glare away from it.",
+            "The median CIEDE2000 of left-out patches is above 8.",
+        ),
+        "colour-from-paper": FlagText(
+            "Too few colour patches of the sticker could be read, so the colour of the light was taken from its paper "
+            "alone: tissue and redness are less certain. Show the whole sticker, without glare and in more even light.",
+            "No patch could be left out of the fit, so no residual tells how true colours are.",
+        ),
+        "colour-unknown": FlagText(
+            "The colour of the light is not known, so nothing is said of tissue and redness: name them by eye, and lay "
+            "a printed sticker beside the wound next time, well lit.",
+            "No sticker, or nothing of it could be read.",
+        ),
+        "tissue-unclear": FlagText(
+            "What {percent} % of wound {wound} is made of can't be told: it is glare, shadow, blood or rest of a "
+            "dressing, or its colour fits no tissue. Wipe it and take the photo again, or say what it is.",
+            "The class 'unclear' takes more than a fifth of the area.",
+        ),
         "scale-by-hand": FlagText(
             "The scale comes from two points marked by hand, so a tilted camera could not be corrected. "
             "Sharpness and light were not checked: look for yourself.",

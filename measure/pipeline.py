@@ -1,22 +1,29 @@
 """The path of one photo: ``prepared = prepare(photo)``, a person edits, ``complete(prepared, outlines)``."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from calibration.correction import Correction, fit_colour
 from measure.acceptance import Acceptance, accepted
+from measure.appearance import Appearance, look_at
 from measure.authorship import authors
 from measure.checks import (
     Check,
     check_distance,
 )
+from measure.culture import NoSite, SwabSite
 from measure.editing import Editing
 from measure.flags import Flag
 from measure.geometry import Convention
+from measure.notes import Notes
 from measure.outline import Outline, check_outlines
 from measure.photo import Photo
 from measure.proposal import NETWORK, Proposal, propose_outlines
+from measure.redness import NoRedness, Redness
 from measure.scale import Calibration, TwoPoints, calibrate
+from measure.tissue import TissueMap
 from measure.verdict import (
+    colour_flags,
     convention_flags,
     curve_flags,
     doubt_flags,
@@ -25,6 +32,7 @@ from measure.verdict import (
     place_px,
     scale_flags,
     sticker_checks,
+    tissue_flags,
     wound_checks,
 )
 from measure.wound import Wound, measure_wound
@@ -36,6 +44,7 @@ class Prepared:
 
     photo: Photo
     calibration: Calibration
+    colour: Correction | None
     proposal: Proposal
     checks: tuple[Check, ...]
     flags: tuple[Flag, ...]
@@ -64,6 +73,23 @@ class Measurement:
     flags: tuple[Flag, ...]
     acceptance: Acceptance | None = None
     editing: Editing | None = None
+    appearance: Appearance = field(default_factory=Appearance)
+    notes: Notes = field(default_factory=Notes)
+
+    @property
+    def tissue(self) -> tuple[TissueMap, ...]:
+        """The tissue of each wound; empty where nothing may be said of colour."""
+        return self.appearance.tissue
+
+    @property
+    def redness(self) -> tuple[Redness | NoRedness, ...]:
+        """The redness round each wound; empty likewise, or where nobody asked."""
+        return self.appearance.redness
+
+    @property
+    def swabs(self) -> tuple[SwabSite | NoSite, ...]:
+        """Where to swab each wound; empty where no culture is ordered."""
+        return self.appearance.swabs
 
 
 def prepare(photo: Photo, *, scale: TwoPoints | None = None, propose: bool = True, method: str = NETWORK) -> Prepared:
@@ -97,7 +123,9 @@ def prepare(photo: Photo, *, scale: TwoPoints | None = None, propose: bool = Tru
             mm_per_px=calibration.plane.mm_per_px(place_px(photo, calibration, ())),
         )
     checks = tuple(sticker_checks(photo, calibration, proposal.outlines))
-    return Prepared(photo, calibration, proposal, checks, (*photo_flags(photo), *scale_flags(calibration)))
+    colour = fit_colour(photo.pixels, calibration.stickers, calibration.plane) if calibration.stickers else None
+    flags = (*photo_flags(photo), *scale_flags(calibration), *colour_flags(colour))
+    return Prepared(photo, calibration, colour, proposal, checks, flags)
 
 
 def complete(  # noqa: PLR0913 - what a person may say beside the photo
@@ -108,6 +136,9 @@ def complete(  # noqa: PLR0913 - what a person may say beside the photo
     head_deg: float | None = None,
     accept: str | None = None,
     editing: Editing | None = None,
+    notes: Notes = Notes(),  # noqa: B008 - frozen
+    skin: bool = True,
+    culture: bool = False,
 ) -> Measurement:
     """Measure the wounds of a prepared photo.
 
@@ -126,6 +157,12 @@ def complete(  # noqa: PLR0913 - what a person may say beside the photo
         Why the photo is kept even if a check failed; recorded only where one did.
     editing : Editing, optional
         Who corrected the outlines, and what had been proposed; goes with the numbers.
+    notes : Notes
+        What a person said of tissue and skin; goes with the numbers.
+    skin : bool
+        Whether the redness of the skin round the wounds is wanted.
+    culture : bool
+        Whether a culture is ordered, so that it is looked where to swab.
 
     Raises
     ------
@@ -152,6 +189,7 @@ def complete(  # noqa: PLR0913 - what a person may say beside the photo
     )
     place = place_px(prepared.photo, prepared.calibration, chosen)
     mm_per_px = prepared.calibration.plane.mm_per_px(place)
+    seen = look_at(prepared.photo, prepared.colour, prepared.calibration, wounds, notes, skin=skin, culture=culture)
     checks = (*prepared.checks, check_distance(mm_per_px), *wound_checks(prepared.photo, prepared.calibration, chosen))
     flags = (
         *prepared.flags,
@@ -159,6 +197,7 @@ def complete(  # noqa: PLR0913 - what a person may say beside the photo
         *convention_flags(chosen, convention, head_deg),
         *curve_flags(wounds),
         *doubt_flags(wounds),
+        *tissue_flags(seen.tissue),
     )
     return Measurement(
         prepared,
@@ -170,4 +209,6 @@ def complete(  # noqa: PLR0913 - what a person may say beside the photo
         flags,
         None if accept is None else accepted(accept, checks),
         editing,
+        seen,
+        notes,
     )

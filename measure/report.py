@@ -1,18 +1,26 @@
 """What is said about a photo, as a JSON document or as text; the document is a contract (see DEVELOPERS.md)."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
+from calibration.correction import Correction
 from calibration.errors import EbblineError
 from measure.acceptance import Acceptance
 from measure.budget import mostly
+from measure.by_eye import by_eye_document
+from measure.culture import REMINDERS, swab_document
 from measure.editing import Editing, editing_document
 from measure.flags import Flag, told
+from measure.notes import control_document, said_document
 from measure.outline import document as outline_document
 from measure.photo import Photo
 from measure.pipeline import Measurement
+from measure.proportions import Share
+from measure.redness import redness_document, redness_lines
+from measure.rounding import rounded
 from measure.scale import Calibration
+from measure.tissue import regions
 from measure.uncertainty import Quantity
 from measure.wound import Wound
 
@@ -29,14 +37,17 @@ def document(measurement: Measurement) -> Document:
         "photo": _photo(prepared.photo),
         "calibration": _calibration(prepared.calibration, measurement),
         "surface": _surface(prepared.calibration),
+        "colour": _colour(prepared.colour),
         "checks": [
-            {"check": check.name, "ok": check.ok, "value": _round(check.value), "limit": check.limit}
+            {"check": check.name, "ok": check.ok, "value": rounded(check.value), "limit": check.limit}
             | {"sentence": check.sentence}
             for check in measurement.checks
         ],
         "acceptance": _acceptance(measurement.acceptance),
         "editing": editing_document(measurement.editing),
-        "wounds": [_wound(wound, measurement) for wound in measurement.wounds],
+        "tissue_said": said_document(measurement.notes.said),
+        "control": control_document(measurement.notes.control),
+        "wounds": [_wound(number, measurement) for number in range(len(measurement.wounds))],
         "flags": [_flag(flag) for flag in measurement.flags],
     }
 
@@ -49,9 +60,12 @@ def refusal(name: str, error: EbblineError, photo: Photo | None = None) -> Docum
         "photo": {**facts, "path": name},
         "calibration": {**calibration, "residual_px": None, "relative_scale_uncertainty": None},
         "surface": {"limb_radius_mm": None, "rejected_points": []},
+        "colour": _colour(None),
         "checks": [],
         "acceptance": None,
         "editing": None,
+        "tissue_said": [],
+        "control": None,
         "wounds": [],
         "flags": [_flag(Flag(error.code, str(error)))],
     }
@@ -71,6 +85,7 @@ def summary(measurement: Measurement) -> str:
         lines += [f"    {name:<18}{shown(quantity)}" for name, quantity in rows(wound)]
         causes = mostly(wound.area)
         lines += [f"    uncertainty mostly from: {causes}"] if causes else []
+        lines += [f"    {line}" for line in _seen(number - 1, measurement)]
     if measurement.editing:
         lines.append(f"  {_edited(measurement.editing)}")
     if measurement.acceptance:
@@ -79,6 +94,25 @@ def summary(measurement: Measurement) -> str:
     said = dict.fromkeys(failed + [flag.sentence for flag in told(measurement.flags)])
     lines += [f"  ! {sentence}" for sentence in said]
     return "\n".join(lines)
+
+
+def _seen(number: int, measurement: Measurement) -> Iterator[str]:
+    """Yield what colours tell of a wound, and what a person sees."""
+    seen, by_eye = measurement.appearance, measurement.notes.by_eye
+    if seen.tissue:
+        yield f"{'tissue by colour':<18}{_proportions(seen.tissue[number].shares)}"
+    if number < len(by_eye) and (estimate := by_eye[number]):
+        yield f"{'tissue by eye':<18}{_proportions(estimate.shares)}"
+    if seen.redness:
+        yield from redness_lines(seen.redness[number])
+    if seen.swabs:
+        yield seen.swabs[number].sentence
+        yield from REMINDERS
+
+
+def _proportions(shares: Mapping[str, Share]) -> str:
+    told = [(name, share) for name, share in shares.items() if round(share.percent)]
+    return ", ".join(f"{name} {share.percent:.0f} +- {share.expanded_uncertainty:.0f} %" for name, share in told)
 
 
 def rows(wound: Wound) -> list[tuple[str, Quantity]]:
@@ -126,10 +160,10 @@ def _calibration(calibration: Calibration, measurement: Measurement) -> Document
     return {
         "source": calibration.source,
         "layouts": [sticker.layout.name for sticker in calibration.stickers],
-        "tilt_deg": _round(calibration.plane.tilt_deg),
-        "mm_per_px": _round(measurement.mm_per_px),
-        "residual_px": _round(calibration.plane.residual_px),
-        "relative_scale_uncertainty": _round(measurement.relative_scale_uncertainty),
+        "tilt_deg": rounded(calibration.plane.tilt_deg),
+        "mm_per_px": rounded(measurement.mm_per_px),
+        "residual_px": rounded(calibration.plane.residual_px),
+        "relative_scale_uncertainty": rounded(measurement.relative_scale_uncertainty),
     }
 
 
@@ -137,12 +171,29 @@ def _surface(calibration: Calibration) -> Document:
     """Return what the sticker's points say of the skin, and which of them do not fit."""
     bend = calibration.plane.projection.bend
     return {
-        "limb_radius_mm": None if bend is None else _round(1 / bend.curvature),
-        "rejected_points": [[_round(x), _round(y)] for x, y in calibration.plane.rejected_px.tolist()],
+        "limb_radius_mm": None if bend is None else rounded(1 / bend.curvature),
+        "rejected_points": [[rounded(x), rounded(y)] for x, y in calibration.plane.rejected_px.tolist()],
     }
 
 
-def _wound(wound: Wound, measurement: Measurement) -> Document:
+def _colour(colour: Correction | None) -> Document:
+    """Return what colours rest on; None where there is no sticker."""
+    if colour is None:
+        return {"source": "none", "model": None, "used": False, "residual_ciede2000": None, "patches": []}
+    return {
+        "source": colour.source,
+        "model": colour.model,
+        "used": colour.trusted,
+        "residual_ciede2000": rounded(colour.residual),
+        "patches": [
+            {"patch": reading.name, "residual_ciede2000": rounded(reading.residual), "left_out": reading.unused or None}
+            for reading in colour.readings
+        ],
+    }
+
+
+def _wound(number: int, measurement: Measurement) -> Document:
+    wound = measurement.wounds[number]
     rings = outline_document([wound.outline])["wounds"][0]
     return {
         "source": wound.source,
@@ -156,32 +207,56 @@ def _wound(wound: Wound, measurement: Measurement) -> Document:
         "length_x_width_cm2": _quantity(wound.length_x_width, _CM2),
         "ellipse_cm2": _quantity(wound.ellipse, _CM2),
         "shape": {
-            "circularity": _round(wound.circularity),
-            "solidity": _round(wound.solidity),
-            "aspect_ratio": _round(wound.aspect_ratio),
-            "equivalent_diameter_cm": _round(wound.equivalent_diameter_mm / 10),
+            "circularity": rounded(wound.circularity),
+            "solidity": rounded(wound.solidity),
+            "aspect_ratio": rounded(wound.aspect_ratio),
+            "equivalent_diameter_cm": rounded(wound.equivalent_diameter_mm / 10),
         },
-        "tissue": None,
+        **_appearance(number, measurement),
     }
+
+
+def _appearance(number: int, measurement: Measurement) -> Document:
+    """Return what colours tell of a wound, and what a person sees; None for what isn't told."""
+    seen, by_eye = measurement.appearance, measurement.notes.by_eye
+    tissue = seen.tissue[number].shares if seen.tissue else None
+    return {
+        "tissue": tissue and {name: _share(share) for name, share in tissue.items()},
+        "tissue_by_hand": _by_hand(number, measurement),
+        "tissue_by_eye": by_eye_document(by_eye[number]) if number < len(by_eye) else None,
+        "redness": redness_document(seen.redness[number]) if seen.redness else None,
+        "swab_site": swab_document(seen.swabs[number]) if seen.swabs else None,
+    }
+
+
+def _share(share: Share) -> Document:
+    return {
+        "percent": rounded(share.percent),
+        "standard_uncertainty": rounded(share.standard_uncertainty),
+        "components": _components(share.components),
+    }
+
+
+def _by_hand(number: int, measurement: Measurement) -> list[Document]:
+    """Return the regions of a wound that a person named."""
+    if not measurement.tissue:
+        return []
+    found = regions(measurement.tissue[number])
+    return [{"tissue": each.tissue, "percent": rounded(each.percent)} for each in found if each.by_hand]
 
 
 def _quantity(quantity: Quantity, unit: tuple[float, str]) -> Document:
     shown = quantity.scaled(*unit)
     return {
-        "value": _round(shown.value),
-        "standard_uncertainty": _round(shown.standard_uncertainty),
+        "value": rounded(shown.value),
+        "standard_uncertainty": rounded(shown.standard_uncertainty),
         "components": _components(shown.components),
     }
 
 
 def _components(components: Mapping[str, float]) -> Document:
-    return {name: _round(share) for name, share in components.items()}
+    return {name: rounded(share) for name, share in components.items()}
 
 
 def _flag(flag: Flag) -> Document:
     return {"code": flag.code, "sentence": flag.sentence}
-
-
-def _round(value: float) -> float | None:
-    """Keep six significant digits, more than any photo carries; null for what isn't known."""
-    return float(f"{value:.6g}") if math.isfinite(value) else None

@@ -11,7 +11,7 @@ placement*, by how much it changes where the rim that may not belong to the woun
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import cv2
@@ -42,6 +42,7 @@ _EVIDENCE = 0.7  # of a pixel's colour: less than 1, for its neighbour's is no i
 _TOGETHER_MM = 0.4  # how far neighbours reach: half a strand of slough
 _PULL = 4.0  # log odds by which neighbours that agree can outvote a pixel
 _ROUNDS = 4  # after which nothing moves any more
+_EVERY = 4  # pixels, of which one stands for all where colours are shifted: neighbours are alike
 _DOUBT = 1.5
 """How many times the sum of p (1 - p) over the area is the standard uncertainty by class doubt: what is in doubt is in
 doubt together, for a bed that is paler than usual is so all over. Set on 12 rendered wounds under 6 lights, where k = 2
@@ -68,6 +69,8 @@ class Said:
         The place (x, y), in px of the photo.
     tissue : str
         One of `TISSUES`.
+    by : str
+        Initials or staff code of who said it; empty while nobody said.
 
     Raises
     ------
@@ -77,6 +80,7 @@ class Said:
 
     at: tuple[float, float]
     tissue: str
+    by: str = ""
 
     def __post_init__(self) -> None:
         """Refuse words that are no tissue."""
@@ -146,9 +150,8 @@ def map_tissue(  # noqa: PLR0913 - what a photo is, and what is known of its wou
     """
     keep_out = [*calibration.sticker_outlines_px, *(other.exterior for other in others)]
     bed = bed_of(pixels, colour, calibration.plane, outline, keep_out)
-    field = _Field.of(bed)
-    probability = np.zeros((*bed.inside.shape, len(TISSUES)), np.float32)
-    probability[bed.inside] = field.probability
+    pixels_of_bed = _Pixels.of(bed)
+    probability, drawn = _among_neighbours(pixels_of_bed, bed)
     numbers, tissues = _regions(probability, bed)
     heard = {}
     for each in said:
@@ -158,67 +161,60 @@ def map_tissue(  # noqa: PLR0913 - what a photo is, and what is known of its wou
     by_hand = np.isin(numbers, list(heard))
     labels = tissues[numbers].astype(np.uint8)
     probability[by_hand] = np.eye(len(TISSUES), dtype=np.float32)[labels[by_hand]]
-    shares = _shares(field, probability[bed.inside], by_hand[bed.inside], colour.lab_sigma, edge_mm)
+    free = replace(pixels_of_bed, usual=drawn, weight=pixels_of_bed.weight * ~by_hand[bed.inside])
+    shares = _shares(pixels_of_bed, probability[bed.inside], edge_mm, _by_colour(free, colour.lab_sigma))
     return TissueMap(bed.view, bed.area_mm2, probability, labels, numbers, shares, tuple(heard.values()))
 
 
 @dataclass(frozen=True, eq=False)
-class _Field:
-    """The pixels of a bed, in the order of their rows: N of them.
+class _Pixels:
+    """Pixels of a bed: N of them.
 
     Attributes
     ----------
-    bed : Bed
     seen : ndarray of shape (N, 3)
         Their colours.
     skin : ndarray of shape (3,) or None
         The colour of the skin round the wound.
+    light_sigma : float
+        Relative standard uncertainty of the light.
+    depth_mm, weight : ndarray of shape (N,)
+        Distance from the edge, and share of the wound's area.
     usual : ndarray of shape (N, 5)
-        Logarithm of what is usual at each place, and what its neighbours say.
+        Logarithm of how usual each tissue is at each place.
     """
 
-    bed: Bed
     seen: Map
     skin: Map | None
+    light_sigma: float
+    depth_mm: Map
+    weight: Map
     usual: Map
-    probability: Map
 
     @classmethod
-    def of(cls, bed: Bed) -> "_Field":
-        inside = bed.inside
-        seen = colour_of_tissue(bed.linear[inside])
+    def of(cls, bed: Bed) -> "_Pixels":
+        """Take all pixels inside the outline, row by row."""
+        area, depth = bed.area_mm2[bed.inside], bed.depth_mm[bed.inside]
         skin = None if bed.skin is None else colour_of_tissue(bed.skin)
-        usual = _usual(bed.depth_mm[inside])
-        alone = cls(bed, seen, skin, usual, usual)
-        evidence = alone._evidence(np.zeros(3, np.float32))
-        return alone._among_neighbours(evidence)
+        seen = colour_of_tissue(bed.linear[bed.inside])
+        return cls(seen, skin, bed.light_sigma, depth, np.asarray(area / area.sum(), np.float32), _usual(depth))
 
-    def _evidence(self, shift: Map) -> Map:
-        """Return the logarithm of how well the colours fit each tissue, were they off by a shift (3,) or (N, 3)."""
-        counts = _EVIDENCE * np.clip(self.bed.depth_mm[self.bed.inside] / EDGE_MM, 0, 1)
-        return np.asarray(counts[:, np.newaxis] * log_densities(self.seen + shift, self.skin), np.float32)
+    def some(self) -> "_Pixels":
+        """Return every so many pixels, which stand for all."""
+        weight = self.weight[::_EVERY]
+        scale = self.weight.sum() / max(float(weight.sum()), 1e-9)
+        depth, usual = self.depth_mm[::_EVERY], self.usual[::_EVERY]
+        return replace(self, seen=self.seen[::_EVERY], depth_mm=depth, weight=weight * scale, usual=usual)
 
-    def _among_neighbours(self, evidence: Map) -> "_Field":
-        """Let neighbours agree."""
-        inside, sigma = self.bed.inside, max(_TOGETHER_MM / self.bed.mm_per_px, 0.5)
-        cover = cv2.GaussianBlur(inside.astype(np.float32), (0, 0), sigma)[inside][:, np.newaxis]
-        raster = np.zeros((*inside.shape, len(TISSUES)), np.float32)
-        raster[inside] = _softmax(evidence + self.usual)
-        drawn = self.usual
-        for _ in range(_ROUNDS):
-            drawn = self.usual + _PULL * cv2.GaussianBlur(raster, (0, 0), sigma)[inside] / cover
-            raster[inside] = _softmax(evidence + drawn)
-        return _Field(self.bed, self.seen, self.skin, drawn, raster[inside])
+    def evidence(self) -> Map:
+        """Return the logarithm of how well the colours fit each tissue, shape (N, 5)."""
+        counts = _EVIDENCE * np.clip(self.depth_mm / EDGE_MM, 0, 1)
+        return np.asarray(counts[:, np.newaxis] * log_densities(self.seen, self.skin), np.float32)
 
-    def shifted(self, shift: Map) -> Map:
-        """Return the probabilities (N, 5), were all colours off by a shift; neighbours say what they said."""
-        return _softmax(self._evidence(shift) + self.usual)
-
-    @property
-    def weight(self) -> Map:
-        """Share of the wound's area of each pixel, shape (N,)."""
-        area = self.bed.area_mm2[self.bed.inside]
-        return np.asarray(area / area.sum(), np.float32)
+    def shares(self, shift: Map) -> NDArray[np.float32]:
+        """Return the proportions (5,), were all colours off by a shift (N, 3)."""
+        shifted = replace(self, seen=self.seen + shift)
+        return np.asarray(self.weight @ _softmax(shifted.evidence() + self.usual), np.float32)
 
     def shifts(self, lab_sigma: NDArray[np.floating]) -> list[Map]:
         """Return by how much colours may be off, in each direction of `colour_of_tissue`: three of shape (N, 3).
@@ -228,11 +224,25 @@ class _Field:
         """
         bright = np.maximum(self.seen[:, 0], 0) + 16
         sigmas = (
-            np.hypot(lab_sigma[0], self.bed.light_sigma * bright / 3),
+            np.hypot(lab_sigma[0], self.light_sigma * bright / 3),
             lab_sigma[1] * 66 / bright,
             lab_sigma[2] * 66 / bright,
         )
         return [np.outer(sigma, axis).astype(np.float32) for sigma, axis in zip(sigmas, np.eye(3), strict=True)]
+
+
+def _among_neighbours(pixels: _Pixels, bed: Bed) -> tuple[Map, Map]:
+    """Let neighbours agree; return probabilities (h, w, 5), and what is usual (N, 5) with what the neighbours say."""
+    inside, sigma = bed.inside, max(_TOGETHER_MM / bed.mm_per_px, 0.5)
+    evidence = pixels.evidence()
+    cover = cv2.GaussianBlur(inside.astype(np.float32), (0, 0), sigma)[inside][:, np.newaxis]
+    probability = np.zeros((*inside.shape, len(TISSUES)), np.float32)
+    probability[inside] = _softmax(evidence + pixels.usual)
+    drawn = pixels.usual
+    for _ in range(_ROUNDS):
+        drawn = pixels.usual + _PULL * cv2.GaussianBlur(probability, (0, 0), sigma)[inside] / cover
+        probability[inside] = _softmax(evidence + drawn)
+    return probability, drawn
 
 
 def _usual(depth_mm: Map) -> Map:
@@ -248,27 +258,29 @@ def _softmax(logarithms: Map) -> Map:
     return np.asarray(raised / raised.sum(axis=1, keepdims=True), np.float32)
 
 
+def _by_colour(pixels: _Pixels, lab_sigma: NDArray[np.floating]) -> NDArray[np.float32]:
+    """Return by how much the proportions (5,) change with what is not known of the colours."""
+    some = pixels.some()
+    changes = [(some.shares(shift) - some.shares(-shift)) / 2 for shift in some.shifts(lab_sigma)]
+    return np.asarray(np.sqrt(np.square(changes).sum(axis=0)), np.float32)
+
+
 def _shares(
-    field: _Field, probability: Map, by_hand: Mask, lab_sigma: NDArray[np.floating], edge_mm: float
+    pixels: _Pixels, probability: Map, edge_mm: float, by_colour: NDArray[np.float32]
 ) -> MappingProxyType[str, Share]:
-    """Return proportions with their uncertainty; what a person named is not in doubt, and no colour changes it."""
-    weight = field.weight
-    share = weight @ probability
-    doubt = _DOUBT * (weight @ (probability * (1 - probability)))
-    changes = [
-        weight @ ((field.shifted(shift) - field.shifted(-shift)) / 2 * ~by_hand[:, np.newaxis])
-        for shift in field.shifts(lab_sigma)
-    ]
-    deep = weight * (field.bed.depth_mm[field.bed.inside] > edge_mm)
-    inner = deep @ probability / deep.sum() if deep.sum() > 0 else share
+    """Return proportions with their uncertainty."""
+    share = pixels.weight @ probability
+    deep = pixels.weight * (pixels.depth_mm > edge_mm)
+    inner = deep @ probability / deep.sum() if deep.any() else share
     components = {
-        "class doubt": doubt,
-        "colour": np.sqrt(np.square(changes).sum(axis=0)),
+        "class doubt": _DOUBT * (pixels.weight @ (probability * (1 - probability))),
+        "colour": by_colour,
         "outline placement": np.abs(inner - share),
     }
+    percent = 100 * share / share.sum()
     return MappingProxyType(
         {
-            name: Share(100 * float(share[i]), {cause: 100 * float(part[i]) for cause, part in components.items()})
+            name: Share(float(percent[i]), {cause: 100 * float(part[i]) for cause, part in components.items()})
             for i, name in enumerate(TISSUES)
         }
     )

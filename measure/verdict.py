@@ -7,6 +7,7 @@ import numpy as np
 from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
+from calibration.correction import FLAGGED_ABOVE, REFUSED_ABOVE, Correction
 from calibration.sticker import Points
 from measure.authorship import Author
 from measure.checks import (
@@ -33,6 +34,7 @@ from measure.outline import Outline, polygon
 from measure.photo import Photo
 from measure.scale import Calibration
 from measure.sharpness import crossings, measure_blur
+from measure.tissue import TissueMap
 from measure.uncertainty import COVERAGE_FACTOR
 from measure.wound import GIVEN, Wound
 
@@ -42,6 +44,8 @@ _WIDEST_LIMB_MM = 200.0  # a thigh's; what is flatter is a back, a belly, or a s
 _UNSEEN_CURVE = 0.03  # relative standard uncertainty of an area, as much as the drawing of the edge adds
 _UNSURE_EDGE = 0.075  # of the area: two labels of one photograph differ by 3.6 % (median), the worst tenth by 19 %
 _MUCH_UNCHECKED = 0.05  # of an edge: less is what fingers leave between two corrections
+
+_MUCH_UNCLEAR = 20.0  # percent: as much as the smallest change between two nurses' estimates (Landa 2016)
 
 MIN_POINTS = 24
 """A curved edge drawn with fewer points loses more than 1 % of its area."""
@@ -230,6 +234,26 @@ def doubt_flags(wounds: Sequence[Wound]) -> Iterator[Flag]:
         if not share <= _UNSURE_EDGE and wound.source == "proposed":
             percent = "more than 50" if math.isnan(share) else f"{100 * COVERAGE_FACTOR * share:.0f}"
             yield flag("outline-unsure", wound=number, percent=percent)
+
+
+def colour_flags(colour: Correction | None) -> Iterator[Flag]:
+    """Yield what limits what may be said of colour."""
+    if colour is None or colour.source == "none":
+        yield flag("colour-unknown")
+    elif not colour.trusted:
+        yield flag("colour-refused", residual=f"{colour.residual:.0f}", limit=f"{REFUSED_ABOVE:.0f}")
+    elif math.isnan(colour.residual):
+        yield flag("colour-from-paper")
+    elif colour.residual > FLAGGED_ABOVE:
+        yield flag("colour-unsure", residual=f"{colour.residual:.1f}", limit=f"{FLAGGED_ABOVE:.0f}")
+
+
+def tissue_flags(found: Sequence[TissueMap]) -> Iterator[Flag]:
+    """Flag wounds of which much can't be told."""
+    for number, tissue in enumerate(found, 1):
+        percent = tissue.shares["unclear"].percent
+        if percent > _MUCH_UNCLEAR:
+            yield flag("tissue-unclear", wound=number, percent=f"{percent:.0f}")
 
 
 def place_px(photo: Photo, calibration: Calibration, outlines: Sequence[Outline]) -> Points:

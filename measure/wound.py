@@ -64,6 +64,8 @@ class Wound:
         The same on the wound plane, in mm.
     extents : Extents
         Length and width with their lines, in mm on the plane.
+    edge_mm : float
+        Standard uncertainty of where the edge lies.
     area, perimeter, length, width, length_x_width, ellipse : Quantity
         In mm and mm2.
     """
@@ -72,6 +74,7 @@ class Wound:
     outline: Outline
     shape_mm: Polygon
     extents: Extents
+    edge_mm: float
     area: Quantity
     perimeter: Quantity
     length: Quantity
@@ -162,7 +165,7 @@ def measure_wound(  # noqa: PLR0913, PLR0917 - what a number depends on
         Quantity(*parts) for parts in zip(numbers.tolist(), units, budgets, strict=True)
     )
     ellipse = product.scaled(np.pi / 4, "mm2")
-    return Wound(method, outline, shape, found, area, perimeter, length, width, product, ellipse)
+    return Wound(method, outline, shape, found, edge_mm, area, perimeter, length, width, product, ellipse)
 
 
 def _proposed_edge(outline: Outline, projection: Projection, edge_sigma_px: float) -> float:

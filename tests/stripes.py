@@ -4,7 +4,6 @@ It stands where the pipeline's own tissue stands, so that the pages are tried wi
 pages with it: ``python -m tests.stripes PORT``.
 """
 
-import dataclasses
 import sys
 from dataclasses import dataclass
 
@@ -12,9 +11,8 @@ import numpy as np
 import shapely
 from shapely.geometry import Point, box
 
-from measure import pipeline
+import measure.pages.tissue
 from measure.outline import from_polygon, polygon
-from measure.pages import correction
 from measure.pages.tissue import Circle, Skin, Swab, Tissue
 from measure.proposal import NETWORK
 from measure.server import serve
@@ -45,29 +43,22 @@ class Part:
     standard_uncertainty: float = 4.5
 
 
-@dataclass(frozen=True, eq=False)
-class Striped(pipeline.Measurement):
-    """A measurement with tissue."""
-
-    tissue: Tissue | None = None
-
-
-def striped(measurement, said=(), control=None):
+def striped(measurement):
     """Give a measurement its stripes, renamed as a person said."""
-    wounds = [_stripes(wound.outline, said) for wound in measurement.wounds]
+    notes = measurement.notes
+    wounds = [_stripes(wound.outline, [(each.at, each.tissue) for each in notes.said]) for wound in measurement.wounds]
     first = measurement.wounds[0].outline.exterior if measurement.wounds else np.zeros((1, 2))
     left, top = first.min(axis=0)
-    tissue = Tissue(
+    at = notes.control.at if notes.control else (float(left) - 150.0, float(top))
+    return Tissue(
         tuple(wounds),
         tuple(_shares(regions) for regions in wounds),
-        controls=(Circle(control or (float(left) - 150.0, float(top)), RADIUS),),
+        controls=(Circle(at, RADIUS),),
         control_radius=RADIUS,
         skin=tuple(Skin((("0 to 5 mm from the edge", "+3.2 ± 1.8"),), ("Tone: light.",)) for _ in wounds),
         swabs=tuple(_swab(wound.outline) for wound in measurement.wounds),
         reminders=REMINDERS,
     )
-    fields = {field.name: getattr(measurement, field.name) for field in dataclasses.fields(pipeline.Measurement)}
-    return Striped(**fields, tissue=tissue)
 
 
 def _swab(outline):
@@ -97,17 +88,11 @@ def _shares(stripes):
     return {tissue: Part(100 * area / sum(areas.values())) for tissue, area in areas.items()}
 
 
-def complete(*args, tissue_said=(), control=None, **words):
-    """Measure, and look for stripes."""
-    return striped(pipeline.complete(*args, **words), tissue_said, control)
-
-
-def refused(*args, **words):
-    """Measure, and say why nothing is known of tissue."""
-    fields = vars(pipeline.complete(*args, **words))
-    return Striped(**fields, tissue=Tissue(trouble="There is no sticker in this photo, so its colours tell nothing."))
+def refused(_):
+    """Say why nothing is known of tissue."""
+    return Tissue(trouble="There is no sticker in this photo, so its colours tell nothing.")
 
 
 if __name__ == "__main__":
-    correction.complete = refused if "refused" in sys.argv else complete
+    measure.pages.tissue.tissue_of = refused if "refused" in sys.argv else striped
     serve(int(sys.argv[1]), "127.0.0.1", NETWORK)

@@ -13,7 +13,8 @@ from test_pages import APP, _texts
 from measure.by_eye import ByEye, parse_by_eye
 from measure.culture import NoSite, SwabSite
 from measure.hatching import LOOKS, svg_link
-from measure.pages import correction
+from measure.notes import ChosenSkin, Notes
+from measure.pages import tissue
 from measure.pages.edited import Edited
 from measure.pages.tissue import (
     Circle,
@@ -31,7 +32,8 @@ from measure.pages.tissue_numbers import proportions
 from measure.photo import read_photo
 from measure.pipeline import prepare
 from measure.redness import Band, NoRedness, Redness
-from tests.stripes import RADIUS, REMINDERS, STRIPES, Part, complete, refused
+from measure.tissue import Said
+from tests.stripes import RADIUS, REMINDERS, STRIPES, Part, refused, striped
 
 SQUARE = {"outline": [[100.0, 100.0], [300.0, 100.0], [300.0, 300.0], [100.0, 300.0]], "holes": []}
 TAP = {"at": [200.0, 200.0], "tissue": "slough"}
@@ -39,7 +41,7 @@ TAP = {"at": [200.0, 200.0], "tissue": "slough"}
 
 @pytest.fixture
 def page(first_sample, monkeypatch):
-    monkeypatch.setattr(correction, "complete", complete)
+    monkeypatch.setattr(tissue, "tissue_of", striped)
     return _opened(first_sample)
 
 
@@ -84,10 +86,10 @@ def test_a_sweep_leaves_what_was_said_as_the_browser_holds_it(first_sample):
     assert (drawn.seq, drawn.taps) == (7, [TAP])
 
 
-def test_the_pipeline_hears_it_only_where_something_was_said():
-    assert heard(Edited([SQUARE])) == {}
+def test_the_pipeline_hears_who_said_what():
+    assert heard(Edited([SQUARE]), "AB") == Notes()
     drawn = Edited([SQUARE], taps=[TAP], control=[10.0, 20.0])
-    assert heard(drawn) == {"tissue_said": [((200.0, 200.0), "slough")], "control": (10.0, 20.0)}
+    assert heard(drawn, "AB") == Notes((Said((200.0, 200.0), "slough", "AB"),), ChosenSkin((10.0, 20.0), "AB"))
 
 
 # What the editor is told
@@ -103,16 +105,8 @@ def test_the_editor_is_told_the_looks_once_and_the_regions(page):
     assert told["tissue"]["swabs"] == []
 
 
-def test_where_nothing_looks_for_tissue_the_page_says_nothing_of_it(first_sample):
-    page = _opened(first_sample)
-    assert _told(page)["tissue"] is None
-    assert "Tissue" not in [heading.value for heading in page.subheader]
-    assert "My own estimate" not in [expander.label for expander in page.expander]
-    assert not page.toggle
-
-
 def test_a_photo_without_colour_says_why_there_is_no_tissue(first_sample, monkeypatch):
-    monkeypatch.setattr(correction, "complete", refused)
+    monkeypatch.setattr(tissue, "tissue_of", refused)
     page = _opened(first_sample)
     assert not page.exception
     assert "its colours tell nothing" in _texts(page)

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-_KEPT = ("convention", "head", "reason-", "words-", "checked-", "eye-", "culture-")
+_KEPT = ("convention", "head", "reason-", "words-", "checked-", "eye-", "culture-", "skin-")
 
 
 def keep_answers() -> None:

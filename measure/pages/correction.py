@@ -6,6 +6,7 @@ from typing import Any
 
 from calibration.errors import EbblineError
 from measure.geometry import Convention
+from measure.pages.by_eye import by_eye_of
 from measure.pages.edited import Edited, proposal
 from measure.pages.numbers import in_a_line, titled
 from measure.pages.outline_editor import outline_editor
@@ -29,12 +30,18 @@ class Said:
         Initials or staff code; empty until they are given.
     checked : bool
         Whether the whole outline is said to be right.
+    skin : bool
+        Whether the skin round the wounds is to be compared.
+    culture : bool
+        Whether a culture is ordered.
     """
 
     convention: Convention
     head_deg: float | None
     by: str
     checked: bool
+    skin: bool = False
+    culture: bool = False
 
 
 def measured(prepared: Prepared, drawn: Edited, said: Said) -> tuple[Measurement | None, str]:
@@ -42,7 +49,8 @@ def measured(prepared: Prepared, drawn: Edited, said: Said) -> tuple[Measurement
     try:
         editing = drawn.editing(said.by, prepared, checked=said.checked)
         how: dict[str, Any] = {"convention": said.convention, "head_deg": said.head_deg, "editing": editing}
-        how |= heard(drawn)
+        estimates = by_eye_of(prepared.photo.sha256, len(drawn.wounds))
+        how |= {"notes": heard(drawn, said.by, estimates), "skin": said.skin, "culture": said.culture}
         return complete(prepared, drawn.outlines(checked=said.checked), **how), ""
     except EbblineError as error:
         return None, str(error)

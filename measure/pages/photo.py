@@ -23,7 +23,7 @@ from measure.pages.saving import (
     is_checked,
     offer_files,
 )
-from measure.pages.surroundings import culture_ordered, culture_section, skin_section
+from measure.pages.surroundings import compares_skin, culture_ordered, culture_section, skin_section
 from measure.pages.tissue import Tissue, tissue_of
 from measure.pages.tissue_numbers import tissue_section
 from measure.pipeline import Measurement, Prepared
@@ -107,15 +107,17 @@ def _measured(prepared: Prepared, verdict: DeltaGenerator, result: DeltaGenerato
     """Measure a photo, fill the places of the page with what is said about it, and tell whether a check failed."""
     convention, head_deg = _convention()
     drawn = edited(prepared)
-    said = Said(convention, head_deg, editor(), is_checked(prepared.photo.sha256))
+    photo = prepared.photo.sha256
+    skin = compares_skin(photo) or drawn.control is not None
+    said = Said(convention, head_deg, editor(), is_checked(photo), skin, culture_ordered(photo))
     measurement, trouble = measured(prepared, drawn, said)
     checks = measurement.checks if measurement else prepared.checks
-    forget_outdated_reason(prepared.photo.sha256, checks)
+    forget_outdated_reason(photo, checks)
     with verdict:
         _verdict(prepared, checks, drawn)
     with result:
         wounds, tissue = (measurement.wounds, tissue_of(measurement)) if measurement else ((), None)
-        correct(prepared, drawn, wounds, trouble, tissue, culture=culture_ordered(prepared.photo.sha256))
+        correct(prepared, drawn, wounds, trouble, tissue, culture=said.culture)
         if measurement:
             _result(measurement, drawn, tissue, lambda: measured(prepared, drawn, said)[0])
         else:
@@ -132,7 +134,7 @@ def _result(
         large_numbers(wound, title)
     if tissue:
         _tissue(measurement, drawn, tissue)
-    _look_twice(told(measurement.flags))
+    _look_twice([flag for flag in told(measurement.flags) if not (tissue and flag.sentence == tissue.trouble)])
     offer_files(measurement, drawn, again)
     for wound, title in wounds:
         details(wound, title)
@@ -150,9 +152,9 @@ def _tissue(measurement: Measurement, drawn: Edited, tissue: Tissue) -> None:
             by_hand = sum(region.by_hand for region in tissue.regions[number])
             tissue_section(tissue.shares[number], title, by_hand, estimates[number])
         ask_by_eye(photo, number, title)
-    for (_, title), skin in zip(several, tissue.skin, strict=False):
-        skin_section(skin, title, by_hand=drawn.control is not None)
-    culture_section(photo, tissue, (title for _, title in several))
+    if not tissue.trouble and several:
+        skin_section(photo, tissue, [title for _, title in several], by_hand=drawn.control is not None)
+        culture_section(photo, tissue, [title for _, title in several])
 
 
 def _look_twice(flags: list[Flag]) -> None:

@@ -8,7 +8,6 @@ from typing import Any
 import streamlit as st
 
 from measure.acceptance import MAX_REASON, ReasonError, accepted
-from measure.by_eye import ByEye, by_eye_document
 from measure.checks import Check
 from measure.editing import MAX_BY, EditingError, usable_by
 from measure.overlay import draw_measurement, encoded
@@ -147,7 +146,6 @@ def _downloads(measurement: Measurement, drawn: Edited, again: Callable[[], Meas
     """Offer the files; what they hold is made when they are asked for."""
     name = f"ebbline-{measurement.prepared.photo.sha256[:8]}"
     state = _state(measurement.prepared.photo.sha256, drawn)
-    by, estimates = editor(), by_eye_of(measurement.prepared.photo.sha256, len(measurement.wounds))
 
     def filed() -> None:
         drawn.filed = state
@@ -156,7 +154,7 @@ def _downloads(measurement: Measurement, drawn: Edited, again: Callable[[], Meas
         return replace(again() or measurement, acceptance=measurement.acceptance)
 
     def numbers() -> str:
-        return json.dumps(_with_what_was_said(document(latest()), drawn, by, estimates), indent=2, allow_nan=False)
+        return json.dumps(document(latest()), indent=2, allow_nan=False)
 
     def picture() -> bytes:
         return encoded(draw_measurement(latest()), ".jpg")
@@ -167,16 +165,3 @@ def _downloads(measurement: Measurement, drawn: Edited, again: Callable[[], Meas
         "Save numbers (JSON)", numbers, f"{name}.json", "application/json", type="primary", on_click=filed, **how
     )
     right.download_button("Save picture", picture, f"{name}.jpg", "image/jpeg", on_click="ignore", **how)
-
-
-def _with_what_was_said(
-    numbers: dict[str, Any], drawn: Edited, by: str, estimates: tuple[ByEye | None, ...]
-) -> dict[str, Any]:
-    """Put beside the numbers what a person said of tissue and skin, so that the file can be measured again."""
-    if drawn.taps:
-        numbers = numbers | {"tissue_said": [tap | {"by": by} for tap in drawn.taps]}
-    if drawn.control:
-        numbers = numbers | {"control": {"at": drawn.control, "by": by}}
-    notes = [{"tissue_by_eye": by_eye_document(estimate)} if estimate else {} for estimate in estimates]
-    notes += [{}] * len(numbers["wounds"])  # a wound may have been added a moment before
-    return numbers | {"wounds": [wound | note for wound, note in zip(numbers["wounds"], notes, strict=False)]}

@@ -7,15 +7,29 @@ import streamlit as st
 from measure.pages.tissue import Skin, Tissue
 
 
-def skin_section(skin: Skin, title: str, *, by_hand: bool) -> None:
-    """Show how red the skin round a wound is, place by place, and what to take care of."""
-    with st.expander(f"Skin around the wound: {title.lower()}" if title else "Skin around the wound"):
-        if skin.rows:
-            st.table(dict(skin.rows))
-            whose = "that you chose" if by_hand else "that was found; choose another with Tissue"
-            st.caption(f"Change of redness (a*) against the circle of skin {whose}. ± for k = 2.")
-        for sentence in skin.sentences:
-            st.markdown(sentence)
+def compares_skin(photo: str) -> bool:
+    """Whether a person wants the skin round the wounds compared."""
+    return bool(st.session_state.get(f"skin-{photo}"))
+
+
+def skin_section(photo: str, tissue: Tissue, titles: Iterable[str], *, by_hand: bool) -> None:
+    """Let a person ask how red the skin round each wound is; then say so, and what to take care of."""
+    wanted = st.toggle("Compare the skin around the wound", key=f"skin-{photo}")
+    if not (wanted or by_hand):
+        return
+    for title, skin in zip(titles, tissue.skin, strict=False):
+        with st.container(border=True):
+            st.markdown(f"**Skin around the wound: {title.lower()}**" if title else "**Skin around the wound**")
+            _shown(skin, by_hand=by_hand)
+
+
+def _shown(skin: Skin, *, by_hand: bool) -> None:
+    if skin.rows:
+        st.table(dict(skin.rows))
+        whose = "that you chose" if by_hand else "that was found; choose another with Tissue"
+        st.caption(f"Change of redness (a*) against the circle of skin {whose}. ± for k = 2.")
+    for sentence in skin.sentences:
+        st.markdown(sentence)
 
 
 def culture_ordered(photo: str) -> bool:

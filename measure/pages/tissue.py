@@ -9,11 +9,15 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from calibration.sticker import Points
-from measure.culture import NoSite, SwabSite
+from measure.by_eye import ByEye
+from measure.control import RADIUS_MM
+from measure.culture import REMINDERS, NoSite, SwabSite
 from measure.hatching import LOOKS, svg_link, svg_pattern
+from measure.notes import ChosenSkin, Notes
 from measure.pages.edited import Edited
 from measure.pipeline import Measurement
 from measure.redness import Band, NoRedness, Redness
+from measure.tissue import Said, regions
 from measure.uncertainty import COVERAGE_FACTOR
 
 
@@ -106,10 +110,26 @@ class Tissue:
     reminders: tuple[str, ...] = ()
 
 
-def tissue_of(measurement: Measurement) -> Tissue | None:
-    """Return what was found of tissue in a measured photo; None where the pipeline looks for none."""
-    found: Tissue | None = getattr(measurement, "tissue", None)
-    return found
+_NO_COLOUR = ("colour-unknown", "colour-refused")
+"""Flags that say why nothing is told of tissue."""
+
+
+def tissue_of(measurement: Measurement) -> Tissue:
+    """Return what was found of tissue and skin in a measured photo."""
+    trouble = " ".join(flag.sentence for flag in measurement.flags if flag.code in _NO_COLOUR)
+    if trouble:
+        return Tissue(trouble=trouble)
+    mm_per_px = measurement.mm_per_px
+    controls = [control_shown(redness, mm_per_px) for redness in measurement.redness]
+    return Tissue(
+        regions=tuple(regions(found) for found in measurement.tissue),
+        shares=tuple(found.shares for found in measurement.tissue),
+        controls=tuple(dict.fromkeys(circle for circle in controls if circle)),
+        control_radius=RADIUS_MM / mm_per_px,
+        skin=tuple(map(skin_shown, measurement.redness)),
+        swabs=tuple(swab_shown(site, mm_per_px) for site in measurement.swabs),
+        reminders=REMINDERS,
+    )
 
 
 def skin_shown(redness: Redness | NoRedness) -> Skin:
@@ -142,14 +162,11 @@ def swab_shown(site: SwabSite | NoSite, mm_per_px: float) -> Swab:
     return Swab(site.sentence, Circle(site.place_px, site.diameter_mm / 2 / mm_per_px))
 
 
-def heard(drawn: Edited) -> dict[str, Any]:
-    """Return what `measure.pipeline.complete` is told of it; nothing where nobody said anything."""
-    said: dict[str, Any] = {}
-    if drawn.taps:
-        said["tissue_said"] = [(tuple(tap["at"]), tap["tissue"]) for tap in drawn.taps]
-    if drawn.control:
-        said["control"] = tuple(drawn.control)
-    return said
+def heard(drawn: Edited, by: str, by_eye: tuple[ByEye | None, ...] = ()) -> Notes:
+    """Return what a person said, as `measure.pipeline.complete` is told of it."""
+    said = tuple(Said((tap["at"][0], tap["at"][1]), tap["tissue"], by) for tap in drawn.taps)
+    control = ChosenSkin((drawn.control[0], drawn.control[1]), by) if drawn.control else None
+    return Notes(said, control, by_eye)
 
 
 def looks() -> list[dict[str, str]]:
