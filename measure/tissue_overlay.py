@@ -62,25 +62,25 @@ def _rounded(ring: Points) -> Points:
 
 
 def legend(tissues: Sequence[TissueMap]) -> list[Entry]:
-    """Return what explains the hatches of some wounds; tissue that none of them shows is left out.
+    """Return what explains the hatches of some wounds.
 
     Parameters
     ----------
     tissues : sequence of TissueMap
-        A wound each. Of a single one the percents are told too: those of several can't be told apart in a legend.
+        A wound each. Of a single one the percents are told too, all but 0 %, be there a region of it or not: they sum
+        to 100. Those of several can't be told apart in a legend, so it names what is drawn.
     """
-    shown = [name for name in LOOKS if any(_shows(tissue, name) for tissue in tissues)]
     note = "A suggestion from colour; what you see counts."
+    drawn = [name for name in LOOKS if any((tissue.labels == TISSUES.index(name)).any() for tissue in tissues)]
     if len(tissues) != 1:
-        return [*((LOOKS[name], LOOKS[name].word) for name in shown), (None, note)]
+        return [*((LOOKS[name], LOOKS[name].word) for name in drawn), (None, note)]
     shares = tissues[0].shares
-    figures = (f"{shares[name].percent:.0f} \u00b1 {shares[name].expanded_uncertainty:.0f} %" for name in shown)
-    entries = [(LOOKS[name], f"{LOOKS[name].word} {figure}") for name, figure in zip(shown, figures, strict=True)]
-    return [*entries, (None, f"Percent of the wound's area, \u00b1 for k = 2. {note}")]
-
-
-def _shows(tissue: TissueMap, name: str) -> bool:
-    return bool(round(tissue.shares[name].percent) or (tissue.labels == TISSUES.index(name)).any())
+    figures = [
+        (look, f"{look.word} {shares[name].percent:.0f} \u00b1 {shares[name].expanded_uncertainty:.0f} %")
+        for name, look in LOOKS.items()
+        if name in drawn or round(shares[name].percent)
+    ]
+    return [*figures, (None, f"Percent of the wound's area, \u00b1 for k = 2. {note}")]
 
 
 def with_legend(canvas: Canvas, entries: Sequence[Entry]) -> Pixels:

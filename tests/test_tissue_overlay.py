@@ -212,6 +212,14 @@ def test_of_several_wounds_the_legend_tells_the_words_alone(two):
     assert "Percent" not in note
 
 
+@pytest.mark.parametrize(("percent", "named"), [(0.4, False), (0.6, True)])
+def test_tissue_without_a_region_is_told_of_one_wound_from_one_percent_on(measured, percent, named):
+    tissue = painted(measured.tissue[0], "slough")
+    doubtful = replace(tissue, shares=MappingProxyType({**tissue.shares, "unclear": Share(percent, {})}))
+    assert ("Unclear 1 \u00b1 0 %" in words(legend([doubtful]))) == named
+    assert words(legend([doubtful, doubtful]))[:-1] == ["Slough"]
+
+
 def test_what_the_legend_shows_is_the_hatch_of_the_wound(measured):
     picture = draw_measurement(as_one(measured, "necrotic"), tissue=True)
     strip = picture[-150:].astype(int)
