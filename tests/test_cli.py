@@ -41,8 +41,8 @@ def measured(first_sample):
 
 def test_document_has_the_keys_of_the_contract(measured):
     assert set(measured) == {
-        "photo", "calibration", "surface", "colour", "checks", "acceptance", "editing", "tissue_said", "control", "wounds",
-        "flags",
+        "photo", "calibration", "surface", "colour", "checks", "acceptance", "editing", "tissue_said", "control",
+        "wounds", "flags",
     }  # fmt: skip
     assert set(measured["photo"]) == {"path", "sha256", "width", "height", "taken_at"}
     assert set(measured["calibration"]) == {
@@ -122,13 +122,13 @@ def test_words_in_another_form_are_a_sentence(first_sample, tmp_path, key, value
     words = json.loads(first_sample.outline.read_text(encoding="utf-8")) | {key: value}
     file.write_text(json.dumps(words), encoding="utf-8")
     result = run("measure", first_sample.photo, "--outline", file)
-    assert result.exit_code == 1
+    assert result.returncode == 1
     assert said in result.stderr
 
 
 def test_tissue_in_a_picture_needs_the_picture(first_sample):
     result = run("measure", first_sample.photo, "--tissue")
-    assert result.exit_code == 2
+    assert result.returncode == 2
     assert "--tissue says what --overlay shows" in result.stderr
 
 
