@@ -26,6 +26,10 @@ class Sample:
     length_cm: float
     width_cm: float
     tilt_deg: float
+    tissue_percent: dict[str, float]
+
+
+TISSUES = ("granulation", "slough", "necrotic", "epithelial")
 
 
 def _samples() -> list[Sample]:
@@ -36,6 +40,7 @@ def _samples() -> list[Sample]:
                 SAMPLES / row["file"].replace(".jpg", ".outline.json"),
                 row["layout"],
                 *(float(row[name]) for name in ("area_cm2", "perimeter_cm", "length_cm", "width_cm", "tilt_deg")),
+                {name: float(row[f"{name}_percent"]) for name in TISSUES},
             )
             for row in csv.DictReader(table)
         ]

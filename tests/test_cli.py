@@ -40,7 +40,10 @@ def measured(first_sample):
 
 
 def test_document_has_the_keys_of_the_contract(measured):
-    assert set(measured) == {"photo", "calibration", "surface", "checks", "acceptance", "editing", "wounds", "flags"}
+    assert set(measured) == {
+        "photo", "calibration", "surface", "colour", "checks", "acceptance", "editing", "tissue_said", "control",
+        "wounds", "flags",
+    }  # fmt: skip
     assert set(measured["photo"]) == {"path", "sha256", "width", "height", "taken_at"}
     assert set(measured["calibration"]) == {
         "source", "layouts", "tilt_deg", "mm_per_px", "residual_px", "relative_scale_uncertainty",
@@ -52,9 +55,81 @@ def test_document_has_the_keys_of_the_contract(measured):
         "source", "method", "outline", "holes", "area_cm2", "perimeter_cm", "length_cm", "width_cm", "convention",
         "length_x_width_cm2", "ellipse_cm2", "shape", "tissue",
     }  # fmt: skip
+    assert set(wound["tissue"]) == {"granulation", "slough", "necrotic", "epithelial", "unclear"}
+    for share in wound["tissue"].values():
+        assert set(share) == {"percent", "standard_uncertainty", "components"}
     assert set(wound["shape"]) >= {"circularity", "solidity", "aspect_ratio"}
     for name in ("area_cm2", "perimeter_cm", "length_cm", "width_cm", "length_x_width_cm2", "ellipse_cm2"):
         assert set(wound[name]) == {"value", "standard_uncertainty", "components"}
+
+
+def test_proportions_of_tissue_sum_to_100_and_are_those_of_the_bed(measured, first_sample):
+    """Truth by construction: ``truth.csv``, which the renderer wrote."""
+    found = measured["wounds"][0]["tissue"]
+    assert sum(share["percent"] for share in found.values()) == pytest.approx(100, abs=0.01)
+    for name, percent in first_sample.tissue_percent.items():
+        assert abs(found[name]["percent"] - percent) < max(4.0, 2 * found[name]["standard_uncertainty"])
+    assert measured["colour"]["used"]
+    assert measured["colour"]["residual_ciede2000"] < 3
+
+
+def test_what_a_person_said_of_tissue_is_heard_and_kept(first_sample, tmp_path):
+    said = json.loads(first_sample.outline.read_text(encoding="utf-8"))
+    middle = np.array(said["wounds"][0]["outline"]).mean(axis=0).tolist()
+    estimate = {"by": "AB", "percent": {"granulation": 70, "slough": 30}}
+    said["wounds"][0]["tissue_by_eye"] = estimate
+    said |= {"tissue_said": [{"at": middle, "tissue": "necrotic", "by": "AB"}], "control": {"at": [5, 5], "by": "AB"}}
+    file = tmp_path / "said.json"
+    file.write_text(json.dumps(said), encoding="utf-8")
+    heard = document(first_sample.photo, "--outline", file, "--culture")
+    (wound,) = heard["wounds"]
+    assert heard["tissue_said"] == said["tissue_said"]
+    assert heard["control"] == said["control"]
+    (region,) = wound["tissue_by_hand"]
+    assert region["tissue"] == "necrotic"
+    assert wound["tissue"]["necrotic"]["percent"] >= region["percent"] - 1e-3
+    assert wound["tissue_by_eye"]["percent"]["slough"] == 30
+    assert wound["redness"]["bands"] == []  # the corner of the photo is no skin: the sentence says so
+    assert wound["redness"]["sentences"]
+    assert wound["swab_site"]
+    file.write_text(json.dumps(heard), encoding="utf-8")  # what was saved can be measured again
+    again = document(first_sample.photo, "--outline", file)
+    assert again["wounds"][0]["tissue"] == wound["tissue"]
+
+
+def test_without_a_sticker_nothing_is_said_of_colour(first_sample):
+    found = document(first_sample.photo, "--scale", "100,100,700,100,50", "--outline", first_sample.outline)
+    assert found["colour"]["source"] == "none"
+    assert found["wounds"][0]["tissue"] is None
+    assert found["wounds"][0]["redness"] is None
+    assert "colour-unknown" in [flag["code"] for flag in found["flags"]]
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "said"),
+    [
+        ("tissue_said", {"at": [1, 2]}, "under 'tissue_said' is not in the form"),
+        ("tissue_said", [{"at": [1, 2], "tissue": "fat", "by": ""}], "'fat' was said to be a tissue"),
+        ("tissue_said", [{"at": [1], "tissue": "slough", "by": ""}], "under 'tissue_said' is not in the form"),
+        ("tissue_said", [{"at": [1, float("inf")], "tissue": "slough"}], "under 'tissue_said' is not in the form"),
+        ("tissue_said", [{"at": [1, 2], "tissue": "slough", "by": 7}], "under 'tissue_said' is not in the form"),
+        ("control", [1, 2], "under 'control' is not in the form"),
+        ("control", {"at": [1, 2], "by": "a name that is much too long"}, "give initials"),
+    ],
+)
+def test_words_in_another_form_are_a_sentence(first_sample, tmp_path, key, value, said):
+    file = tmp_path / "said.json"
+    words = json.loads(first_sample.outline.read_text(encoding="utf-8")) | {key: value}
+    file.write_text(json.dumps(words), encoding="utf-8")
+    result = run("measure", first_sample.photo, "--outline", file)
+    assert result.returncode == 1
+    assert said in result.stderr
+
+
+def test_tissue_in_a_picture_needs_the_picture(first_sample):
+    result = run("measure", first_sample.photo, "--tissue")
+    assert result.returncode == 2
+    assert "--tissue says what --overlay shows" in result.stderr
 
 
 def test_document_values_are_in_cm(measured, first_sample):

@@ -65,7 +65,7 @@ def test_names_of_the_command_line_are_those_of_the_rooms():
 def test_flags_fill_in_their_facts_and_end_as_sentences():
     facts = {"count": 2, "layouts": "a, b", "used": "All.", "layout": "a", "percent": 50, "wound": 1}
     facts |= {"all": 63, "shape": "slightly bent"}
-    facts |= {"width": 400, "height": 300, "noted": "4000 x 3000"}
+    facts |= {"residual": 9, "limit": 8, "width": 400, "height": 300, "noted": "4000 x 3000"}
     for code in FLAGS:
         sentence = flag(code, **facts).sentence
         assert "{" not in sentence

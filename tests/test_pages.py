@@ -137,7 +137,7 @@ def test_a_failed_check_shows_numbers_but_no_way_to_save_yet(page, tilted):
     assert "tilted by 40 degrees: hold it straight" in page.warning[0].value
     assert page.metric[0].value.endswith("cm²")
     assert _buttons(page) == []
-    assert "keep it all the same?" in page.subheader[0].value
+    assert "keep it all the same?" in page.subheader[1].value
 
 
 def test_a_check_of_the_outline_counts_like_one_of_the_photo(page, first_sample, monkeypatch):

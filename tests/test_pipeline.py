@@ -43,6 +43,19 @@ def test_numbers_from_the_true_outline_are_true(sample):
     assert abs(wound.area.value / 100 - sample.area_cm2) < wound.area.expanded_uncertainty / 100
 
 
+def test_tissue_in_the_true_outline_is_true(sample):
+    """Truth by construction: the renderer mixed these beds; ``truth.csv`` is checked on its own."""
+    photo = read_photo(sample.photo)
+    measurement = complete(
+        prepare(photo, propose=False), read_outlines(sample.outline, photo.width, photo.height), skin=False
+    )
+    (tissue,) = measurement.tissue
+    assert not measurement.redness
+    assert not measurement.swabs
+    for name, percent in sample.tissue_percent.items():
+        assert tissue.shares[name].percent == pytest.approx(percent, abs=6.0)
+
+
 def test_a_photo_without_a_sticker_is_refused():
     bare = Photo("bare", np.full((600, 800, 3), 150, dtype=np.uint8), "0" * 64, None, None)
     with pytest.raises(StickerNotFoundError):

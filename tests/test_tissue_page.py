@@ -243,8 +243,9 @@ def test_the_file_holds_words_estimate_and_skin_with_initials(page, monkeypatch)
 
 
 def test_the_skin_round_the_wound_is_a_table_in_words(page):
-    assert "Skin around the wound" in [expander.label for expander in page.expander]
-    assert "+3.2 ± 1.8" in page.table[0].value.to_string()
+    page.toggle[0].set_value(True).run()
+    assert "**Skin around the wound**" in [said.value for said in page.markdown]
+    assert any("+3.2 ± 1.8" in table.value.to_string() for table in page.table)
     assert "that was found" in _texts(page)
     _said(_drawn(page), taps=[], control=[50.0, 60.0])
     page.run()
@@ -254,7 +255,7 @@ def test_the_skin_round_the_wound_is_a_table_in_words(page):
 
 def test_reminders_come_with_the_culture(page):
     assert REMINDERS[0] not in _texts(page)
-    page.toggle[0].set_value(True).run()
+    page.toggle[1].set_value(True).run()
     assert REMINDERS[0] in _texts(page)
     assert "swab the marked circle" in _texts(page)
     assert [circle["radius"] for circle in _told(page)["tissue"]["swabs"]] == [RADIUS]

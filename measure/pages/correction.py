@@ -5,8 +5,8 @@ from functools import partial
 from typing import Any
 
 from calibration.errors import EbblineError
+from measure.by_eye import ByEye
 from measure.geometry import Convention
-from measure.pages.by_eye import by_eye_of
 from measure.pages.edited import Edited, proposal
 from measure.pages.numbers import in_a_line, titled
 from measure.pages.outline_editor import outline_editor
@@ -34,6 +34,8 @@ class Said:
         Whether the skin round the wounds is to be compared.
     culture : bool
         Whether a culture is ordered.
+    by_eye : tuple of ByEye or None
+        What the person sees of each wound's tissue.
     """
 
     convention: Convention
@@ -42,6 +44,7 @@ class Said:
     checked: bool
     skin: bool = False
     culture: bool = False
+    by_eye: tuple[ByEye | None, ...] = ()
 
 
 def measured(prepared: Prepared, drawn: Edited, said: Said) -> tuple[Measurement | None, str]:
@@ -49,8 +52,7 @@ def measured(prepared: Prepared, drawn: Edited, said: Said) -> tuple[Measurement
     try:
         editing = drawn.editing(said.by, prepared, checked=said.checked)
         how: dict[str, Any] = {"convention": said.convention, "head_deg": said.head_deg, "editing": editing}
-        estimates = by_eye_of(prepared.photo.sha256, len(drawn.wounds))
-        how |= {"notes": heard(drawn, said.by, estimates), "skin": said.skin, "culture": said.culture}
+        how |= {"notes": heard(drawn, said.by, said.by_eye), "skin": said.skin, "culture": said.culture}
         return complete(prepared, drawn.outlines(checked=said.checked), **how), ""
     except EbblineError as error:
         return None, str(error)

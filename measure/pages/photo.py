@@ -109,7 +109,8 @@ def _measured(prepared: Prepared, verdict: DeltaGenerator, result: DeltaGenerato
     drawn = edited(prepared)
     photo = prepared.photo.sha256
     skin = compares_skin(photo) or drawn.control is not None
-    said = Said(convention, head_deg, editor(), is_checked(photo), skin, culture_ordered(photo))
+    estimates = by_eye_of(photo, len(drawn.wounds))
+    said = Said(convention, head_deg, editor(), is_checked(photo), skin, culture_ordered(photo), estimates)
     measurement, trouble = measured(prepared, drawn, said)
     checks = measurement.checks if measurement else prepared.checks
     forget_outdated_reason(photo, checks)
