@@ -114,7 +114,9 @@ def _cover(view: View, outline: Outline) -> Map:
     height, width = view.picture.shape[:2]
     finer = np.zeros((height * _SUPERSAMPLED, width * _SUPERSAMPLED), np.uint8)
     rings = [(view.from_photo(ring) + 0.5) * _SUPERSAMPLED - 0.5 for ring in (outline.exterior, *outline.holes)]
-    cv2.fillPoly(finer, [np.rint(ring * 16).astype(np.int32) for ring in rings], 255, cv2.LINE_8, 4)
+    edges = [np.rint(ring * 16).astype(np.int32) for ring in rings]
+    cv2.fillPoly(finer, edges, 255, cv2.LINE_8, 4)
+    cv2.polylines(finer, edges, isClosed=True, color=128, lineType=cv2.LINE_8, shift=4)  # crossed by the edge: half
     return np.asarray(cv2.resize(finer, (width, height), interpolation=cv2.INTER_AREA) / np.float32(255), np.float32)
 
 

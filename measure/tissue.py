@@ -17,6 +17,7 @@ from types import MappingProxyType
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from skimage.segmentation import watershed
 
 from calibration.errors import EbblineError
 from calibration.sticker import Points
@@ -287,7 +288,10 @@ def _shares(
 
 
 def _regions(probability: Map, bed: Bed) -> tuple[NDArray[np.int32], NDArray[np.intp]]:
-    """Return the number of each pixel's region (0 outside the outline), and the tissue of each number; `NONE` at 0."""
+    """Return the number of each pixel's region (0 outside the outline), and the tissue of each number; `NONE` at 0.
+
+    Regions that are too small become part of those that reach them first within the wound.
+    """
     labels = np.where(bed.inside, probability.argmax(axis=2), NONE).astype(np.uint8)
     numbers, tissues = _numbered(labels)
     area = np.bincount(numbers.ravel(), bed.area_mm2.ravel())
@@ -295,19 +299,16 @@ def _regions(probability: Map, bed: Bed) -> tuple[NDArray[np.int32], NDArray[np.
     small[0] = False
     if not small.any():
         return numbers, tissues
-    near = np.zeros(numbers.shape, np.uint8)
-    near[(numbers == 0) | small[numbers]] = 1
-    _, nearest = cv2.distanceTransformWithLabels(near, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL)
-    of_pixel = np.zeros(int(nearest.max()) + 1, np.uint8)
-    of_pixel[nearest[near == 0]] = labels[near == 0]
-    return _numbered(np.where(bed.inside, of_pixel[nearest], NONE).astype(np.uint8))
+    large = np.where(small[numbers], 0, numbers)
+    grown = watershed(np.zeros(labels.shape, np.uint8), large, connectivity=2, mask=bed.inside)  # type: ignore[no-untyped-call]
+    return _numbered(np.where(grown > 0, tissues[grown], labels).astype(np.uint8))
 
 
 def _numbered(labels: NDArray[np.uint8]) -> tuple[NDArray[np.int32], NDArray[np.intp]]:
     """Give connected pixels of one label a number."""
     numbers, tissues = np.zeros(labels.shape, np.int32), [NONE]
     for tissue in range(len(TISSUES)):
-        count, parts = cv2.connectedComponents((labels == tissue).astype(np.uint8), connectivity=4)
+        count, parts = cv2.connectedComponents((labels == tissue).astype(np.uint8), connectivity=8)
         numbers = np.where(parts > 0, parts + (len(tissues) - 1), numbers).astype(np.int32)
         tissues += [tissue] * (count - 1)
     return numbers, np.array(tissues)
