@@ -73,17 +73,19 @@ class Said:
     Raises
     ------
     TissueError
-        If there is no such tissue.
+        If there is no such tissue, or the place is none.
     """
 
     at: tuple[float, float]
     tissue: str
 
     def __post_init__(self) -> None:
-        """Refuse words that are no tissue."""
+        """Refuse words that are no tissue, and places that are none."""
         if self.tissue not in TISSUES:
             known = ", ".join(TISSUES)
             raise TissueError(f"'{self.tissue}' was said to be a tissue; choose one of {known}.")
+        if not np.isfinite(self.at).all():
+            raise TissueError(f"The place ({self.at[0]}, {self.at[1]}) of '{self.tissue}' is none; give x and y in px.")
 
 
 @dataclass(frozen=True, eq=False)
@@ -216,10 +218,10 @@ class _Field:
         return _softmax(self._evidence(shift) + self.usual)
 
     @property
-    def weight(self) -> Map:
+    def weight(self) -> NDArray[np.float64]:
         """Share of the wound's area of each pixel, shape (N,)."""
-        area = self.bed.area_mm2[self.bed.inside]
-        return np.asarray(area / area.sum(), np.float32)
+        area = self.bed.area_mm2[self.bed.inside].astype(np.float64)
+        return np.asarray(area / area.sum(), np.float64)
 
     def shifts(self, lab_sigma: NDArray[np.floating]) -> list[Map]:
         """Return by how much colours may be off, in each direction of `colour_of_tissue`: three of shape (N, 3).
