@@ -76,7 +76,7 @@ class Said:
     Raises
     ------
     TissueError
-        If there is no such tissue.
+        If there is no such tissue, or the place is none.
     """
 
     at: tuple[float, float]
@@ -84,10 +84,12 @@ class Said:
     by: str = ""
 
     def __post_init__(self) -> None:
-        """Refuse words that are no tissue."""
+        """Refuse words that are no tissue, and places that are none."""
         if self.tissue not in TISSUES:
             known = ", ".join(TISSUES)
             raise TissueError(f"'{self.tissue}' was said to be a tissue; choose one of {known}.")
+        if not np.isfinite(self.at).all():
+            raise TissueError(f"The place ({self.at[0]}, {self.at[1]}) of '{self.tissue}' is none; give x and y in px.")
 
 
 @dataclass(frozen=True, eq=False)
@@ -189,7 +191,7 @@ class _Pixels:
     skin: Map | None
     light_sigma: float
     depth_mm: Map
-    weight: Map
+    weight: NDArray[np.float64]
     usual: Map
 
     @classmethod
@@ -198,7 +200,7 @@ class _Pixels:
         area, depth = bed.area_mm2[bed.inside], bed.depth_mm[bed.inside]
         skin = None if bed.skin is None else colour_of_tissue(bed.skin)
         seen = colour_of_tissue(bed.linear[bed.inside])
-        return cls(seen, skin, bed.light_sigma, depth, np.asarray(area / area.sum(), np.float32), _usual(depth))
+        return cls(seen, skin, bed.light_sigma, depth, area / area.sum(dtype=np.float64), _usual(depth))
 
     def some(self) -> "_Pixels":
         """Return every so many pixels, which stand for all."""
@@ -212,10 +214,10 @@ class _Pixels:
         counts = _EVIDENCE * np.clip(self.depth_mm / EDGE_MM, 0, 1)
         return np.asarray(counts[:, np.newaxis] * log_densities(self.seen, self.skin), np.float32)
 
-    def shares(self, shift: Map) -> NDArray[np.float32]:
+    def shares(self, shift: Map) -> NDArray[np.float64]:
         """Return the proportions (5,), were all colours off by a shift (N, 3)."""
         shifted = replace(self, seen=self.seen + shift)
-        return np.asarray(self.weight @ _softmax(shifted.evidence() + self.usual), np.float32)
+        return np.asarray(self.weight @ _softmax(shifted.evidence() + self.usual), np.float64)
 
     def shifts(self, lab_sigma: NDArray[np.floating]) -> list[Map]:
         """Return by how much colours may be off, in each direction of `colour_of_tissue`: three of shape (N, 3).
@@ -259,15 +261,15 @@ def _softmax(logarithms: Map) -> Map:
     return np.asarray(raised / raised.sum(axis=1, keepdims=True), np.float32)
 
 
-def _by_colour(pixels: _Pixels, lab_sigma: NDArray[np.floating]) -> NDArray[np.float32]:
+def _by_colour(pixels: _Pixels, lab_sigma: NDArray[np.floating]) -> NDArray[np.float64]:
     """Return by how much the proportions (5,) change with what is not known of the colours."""
     some = pixels.some()
     changes = [(some.shares(shift) - some.shares(-shift)) / 2 for shift in some.shifts(lab_sigma)]
-    return np.asarray(np.sqrt(np.square(changes).sum(axis=0)), np.float32)
+    return np.asarray(np.sqrt(np.square(changes).sum(axis=0)), np.float64)
 
 
 def _shares(
-    pixels: _Pixels, probability: Map, edge_mm: float, by_colour: NDArray[np.float32]
+    pixels: _Pixels, probability: Map, edge_mm: float, by_colour: NDArray[np.float64]
 ) -> MappingProxyType[str, Share]:
     """Return proportions with their uncertainty."""
     share = pixels.weight @ probability

@@ -63,9 +63,11 @@ SHADES: Mapping[str, tuple[Shade, ...]] = MappingProxyType(
 )
 """The colours of each tissue; weights are relative within one tissue."""
 
-_ELSEWHERE = float(np.log(0.02 / (100 * 120 * 120)))
-"""Logarithm of the density of 'unclear' at any colour, for it may have every one: what is more than some three standard
-deviations from each shade of each tissue is none of them."""
+_ELSEWHERE = np.float32(0.02 / (100 * 120 * 120))
+"""Density of 'unclear' at any colour, for it may have every one: what is more than some three standard deviations from
+each shade of each tissue is none of them."""
+
+_LEAST = np.float32(1e-30)  # density that stands for none
 
 _HEALING = ((0.5, 0.25), (0.85, 0.15))
 """New skin takes on the tone of the old one as it thickens: how far the way from pink to the person's own skin, and the
@@ -94,12 +96,31 @@ def log_densities(seen: Map, skin: Map | None) -> Map:
     ndarray of shape (N, 5)
         In the order of `TISSUES`.
     """
-    densities = np.empty((len(seen), len(TISSUES)), np.float32)
-    for number, name in enumerate(TISSUES):
-        shades = SHADES[name] if name != "epithelial" or skin is None else (*SHADES[name], *_healing(skin))
-        densities[:, number] = _mixture(seen, shades)
-    np.logaddexp(densities[:, -1], np.float32(_ELSEWHERE), out=densities[:, -1])
-    return densities
+    shades = [(number, shade) for number, name in enumerate(TISSUES) for shade in _shades(name, skin)]
+    weights, offsets = _exponents([shade for _, shade in shades])
+    normal = np.exp(np.hstack([np.square(seen), seen]) @ weights + offsets)
+    of_tissue = np.zeros((len(shades), len(TISSUES)), np.float32)
+    of_tissue[range(len(shades)), [number for number, _ in shades]] = 1
+    densities = normal @ of_tissue
+    densities[:, -1] += _ELSEWHERE
+    return np.asarray(np.log(densities + _LEAST), np.float32)
+
+
+def _shades(name: str, skin: Map | None) -> list[Shade]:
+    """Return the colours of a tissue, its weights summing to 1."""
+    shades = [*SHADES[name], *(_healing(skin) if name == "epithelial" and skin is not None else ())]
+    total = sum(shade.weight for shade in shades)
+    return [shade._replace(weight=shade.weight / total) for shade in shades]
+
+
+def _exponents(shades: list[Shade]) -> tuple[Map, Map]:
+    """Return K weighted normal densities as exponents: weights of squares and colours (6, K), and offsets (K,)."""
+    middles, spreads = (np.array(values) for values in zip(*((s.middle, s.spread) for s in shades), strict=True))
+    precise = 1 / np.square(spreads)
+    scale = np.log([shade.weight for shade in shades]) - 1.5 * np.log(2 * np.pi) - np.log(spreads).sum(axis=1)
+    offsets = scale - 0.5 * (np.square(middles) * precise).sum(axis=1)
+    weights = np.vstack([-0.5 * precise.T, (middles * precise).T])
+    return weights.astype(np.float32), offsets.astype(np.float32)
 
 
 def _healing(skin: Map) -> list[Shade]:
@@ -110,15 +131,3 @@ def _healing(skin: Map) -> list[Shade]:
         Shade((float(m[0]), float(m[1]), float(m[2])), pink.spread, weight)
         for m, (_, weight) in zip(middles, _HEALING, strict=True)
     ]
-
-
-def _mixture(seen: Map, shades: tuple[Shade, ...]) -> Map:
-    """Return the logarithm of a sum of normal densities, shape (N,)."""
-    total = sum(shade.weight for shade in shades)
-    parts = []
-    for shade in shades:
-        spread = np.array(shade.spread, np.float32)
-        away = (seen - np.array(shade.middle, np.float32)) / spread
-        scale = np.log(shade.weight / total / (2 * np.pi) ** 1.5 / np.prod(spread))
-        parts.append(np.float32(scale) - np.float32(0.5) * np.einsum("ni,ni->n", away, away))
-    return np.asarray(np.logaddexp.reduce(parts, axis=0), np.float32)
