@@ -136,7 +136,9 @@ def _scale(canvas: Canvas) -> int:
 def _hatch(pixels: Pixels, where: Mask, look: Look, scale: int) -> None:
     """Draw wash and hatch over some pixels, in place."""
     ink, through = _tile(look, scale)
-    rows, columns = np.nonzero(where)
+    left, top, width, height = cv2.boundingRect(where.astype(np.uint8))
+    rows, columns = np.nonzero(where[top : top + height, left : left + width])  # a wound is a small part of a photo
+    rows, columns = rows + top, columns + left
     at = rows % len(ink), columns % len(ink)
     pixels[rows, columns] = np.rint(pixels[rows, columns] * through[at] + ink[at]).astype(np.uint8)
 
