@@ -159,9 +159,15 @@ def _downloads(measurement: Measurement, drawn: Edited, again: Callable[[], Meas
     def picture() -> bytes:
         return encoded(draw_measurement(latest()), ".jpg")
 
+    def tissue() -> bytes:
+        return encoded(draw_measurement(latest(), close=True, tissue=True), ".jpg")
+
     left, right = st.columns(2)
     how: dict[str, Any] = {"width": "stretch"}
     left.download_button(
         "Save numbers (JSON)", numbers, f"{name}.json", "application/json", type="primary", on_click=filed, **how
     )
     right.download_button("Save picture", picture, f"{name}.jpg", "image/jpeg", on_click="ignore", **how)
+    if measurement.tissue:
+        seen = f"{name}-tissue.jpg"
+        st.download_button("Save picture of tissue", tissue, seen, "image/jpeg", on_click="ignore", **how)
