@@ -46,7 +46,7 @@ def test_the_result_can_be_saved(phone, first_sample):
         saved = json.load(file)
     assert saved["calibration"]["source"] == "sticker"
     with phone.expect_download() as download:
-        phone.get_by_role("button", name="Save picture").tap()
+        phone.get_by_role("button", name="Save picture", exact=True).tap()
     assert download.value.suggested_filename.endswith(".jpg")
 
 
@@ -63,7 +63,7 @@ def test_buttons_are_large_enough_for_a_gloved_finger(phone, first_sample):
     )
     _upload(phone, first_sample.photo)
     for name in ("Save numbers (JSON)", "Save picture"):
-        assert phone.get_by_role("button", name=name).bounding_box()["height"] >= 44
+        assert phone.get_by_role("button", name=name, exact=True).bounding_box()["height"] >= 44
 
 
 def test_the_chooser_offers_the_camera_and_takes_heic(phone):

@@ -209,7 +209,7 @@ def test_edits_are_saved_once_it_is_said_who_edited(page, prepared):
     page.text_input(key="who-edits").input(" KL ")
     page.button[0].click().run()
     assert not page.exception
-    assert _buttons(page) == ["Save numbers (JSON)", "Save picture"]
+    assert _buttons(page) == ["Save numbers (JSON)", "Save picture", "Save picture of tissue"]
     assert "Outline edited or checked by **KL**" in _texts(page)
     page.switch_page("measure/pages/stickers.py").run()
     page.switch_page("measure/pages/photo.py").run()
@@ -242,7 +242,7 @@ def test_a_person_who_says_that_the_line_is_right_takes_it_over(page):
     assert _buttons(page) == []  # until it is said who
     page.text_input(key="who-edits").input("KL")
     page.button[0].click().run()
-    assert _buttons(page) == ["Save numbers (JSON)", "Save picture"]
+    assert _buttons(page) == ["Save numbers (JSON)", "Save picture", "Save picture of tissue"]
 
 
 def test_a_file_asked_for_holds_the_edit_that_came_a_moment_before(page, prepared, monkeypatch):

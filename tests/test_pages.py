@@ -100,7 +100,7 @@ def test_stickers_can_be_printed(page):
 
 # A photo that fails a check
 
-SAVE = ["Save numbers (JSON)", "Save picture"]
+SAVE = ["Save numbers (JSON)", "Save picture", "Save picture of tissue"]
 
 
 def _buttons(page):
