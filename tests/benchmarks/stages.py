@@ -8,11 +8,14 @@ from types import MappingProxyType
 import cv2
 import numpy as np
 
+from calibration.correction import fit_colour
 from calibration.detect import find_stickers
 from calibration.fit import fit_plane
 from measure.overlay import draw_measurement
 from measure.photo import Photo, read_photo
 from measure.pipeline import Measurement, Prepared, complete, prepare
+from measure.redness import measure_redness
+from measure.tissue import map_tissue
 
 DECODE = "decode the JPEG (the unit)"
 
@@ -51,13 +54,28 @@ def _fit(prepared: Prepared) -> object:
     return fit_plane([sticker], photo.width, photo.height, photo.focal_px)
 
 
+def _colour(prepared: Prepared) -> object:
+    return fit_colour(prepared.photo.pixels, prepared.calibration.stickers, prepared.calibration.plane)
+
+
+def _tissue(prepared: Prepared) -> object:
+    return map_tissue(prepared.photo.pixels, prepared.colour, prepared.calibration, prepared.outlines[0])
+
+
+def _redness(prepared: Prepared) -> object:
+    return measure_redness(prepared.photo.pixels, prepared.colour, prepared.calibration, prepared.outlines)
+
+
 STAGES = {
     DECODE: Stage("data", _decode),
     "read the photo": Stage("data", lambda data: read_photo(data, "photo")),
     "find the sticker": Stage("photo", lambda photo: find_stickers(photo.pixels)),
     "fit the plane": Stage("prepared", _fit),
-    "prepare (sticker, plane, checks, proposal)": Stage("photo", prepare),
-    "complete (numbers and budgets)": Stage("prepared", complete),
+    "fit the colours": Stage("prepared", _colour),
+    "prepare (sticker, plane, colours, checks, proposal)": Stage("photo", prepare),
+    "map the tissue": Stage("prepared", _tissue),
+    "measure the redness": Stage("prepared", _redness),
+    "complete (numbers, budgets, tissue, redness)": Stage("prepared", complete),
     "draw the overlay": Stage("measurement", draw_measurement),
     "whole path": Stage("data", lambda data: complete(prepare(read_photo(data, "photo")))),
 }
