@@ -76,7 +76,7 @@ class Said:
     Raises
     ------
     TissueError
-        If there is no such tissue.
+        If there is no such tissue, or the place is none.
     """
 
     at: tuple[float, float]
@@ -84,10 +84,12 @@ class Said:
     by: str = ""
 
     def __post_init__(self) -> None:
-        """Refuse words that are no tissue."""
+        """Refuse words that are no tissue, and places that are none."""
         if self.tissue not in TISSUES:
             known = ", ".join(TISSUES)
             raise TissueError(f"'{self.tissue}' was said to be a tissue; choose one of {known}.")
+        if not np.isfinite(self.at).all():
+            raise TissueError(f"The place ({self.at[0]}, {self.at[1]}) of '{self.tissue}' is none; give x and y in px.")
 
 
 @dataclass(frozen=True, eq=False)
@@ -189,16 +191,16 @@ class _Pixels:
     skin: Map | None
     light_sigma: float
     depth_mm: Map
-    weight: Map
+    weight: NDArray[np.float64]
     usual: Map
 
     @classmethod
     def of(cls, bed: Bed) -> "_Pixels":
         """Take all pixels inside the outline, row by row."""
-        area, depth = bed.area_mm2[bed.inside], bed.depth_mm[bed.inside]
+        area, depth = bed.area_mm2[bed.inside].astype(np.float64), bed.depth_mm[bed.inside]
         skin = None if bed.skin is None else colour_of_tissue(bed.skin)
         seen = colour_of_tissue(bed.linear[bed.inside])
-        return cls(seen, skin, bed.light_sigma, depth, np.asarray(area / area.sum(), np.float32), _usual(depth))
+        return cls(seen, skin, bed.light_sigma, depth, np.asarray(area / area.sum(), np.float64), _usual(depth))
 
     def some(self) -> "_Pixels":
         """Return every so many pixels, which stand for all."""

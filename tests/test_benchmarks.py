@@ -9,7 +9,8 @@ from measure.by_network import open_network
 from measure.outline import Outline
 from measure.proposal import Proposal
 from measure.wound import EDGE_SIGMA_MM
-from tests.benchmarks import colour, conditions, contact_sheet, coverage, limbs, memory, outlines, run, stages
+from tests.benchmarks import colour, conditions, contact_sheet, coverage, limbs, memory, outlines, run, stages, tissue
+from tests.benchmarks.lit import LAMPS, SHOTS
 from tests.benchmarks.run import in_order, measured, options
 from tests.benchmarks.scenes import LAYOUTS, hard, plain
 from tests.benchmarks.speed import SAMPLE
@@ -63,6 +64,63 @@ def test_colours_are_wrong_under_a_lamp_and_right_corrected():
 def test_a_cell_of_colours_has_median_and_ninth_tenth():
     assert colour.cell([1.0, 2.0, 3.0, float("nan")]) == "2.00 (2.80)"
     assert colour.cell([float("nan")]) == ""
+
+
+def test_a_wound_is_tried_under_every_lamp_shot_and_tone():
+    scenes = tissue.scenes_of(("corner", tissue.FIRST, WIDTH))
+    assert len(scenes) == len(LAMPS) + len(SHOTS) + len(tissue.TONES) * len(tissue.TONE_LAMPS)
+    assert {scene.wound_mm().area for scene in scenes.values()} == {scenes["6500 K"].wound_mm().area}
+    assert {name for names in tissue.LIGHTS.values() for name in names} == set(LAMPS)
+    for low, high in tissue.TONES:
+        assert low <= scenes[f"ITA {low} to {high}°, 2700 K"].skin.ita_deg <= high
+
+
+def test_shares_are_wrong_under_a_lamp_and_right_corrected():
+    found = tissue.found_in(tissue.scenes_of(("corner", tissue.FIRST, WIDTH))["2700 K"])
+    assert np.abs(found.as_it_is - found.true).max() > 6
+    assert np.abs(found.corrected - found.true).max() < 4
+    assert found.true.sum() == pytest.approx(100)
+
+
+def test_a_photo_of_whose_tissue_nothing_is_said_counts_as_refused():
+    scene = tissue.scenes_of(("tile", tissue.FIRST, 400))["6500 K"]
+    assert tissue.found_in(replace(scene, sensor=Sensor(blur_px=12.0))) == tissue.Refused("no-sticker")
+
+
+def test_the_tables_of_tissue_follow_from_the_photos(monkeypatch):
+    """Of two wounds, one is off by 1 and 2 points and has one photo refused, the other by 3 and 6."""
+
+    def photos_of(job):
+        layout, number, _ = job
+        off = np.array([1, -1, 0, 0, 0]) * (3 if number > tissue.FIRST else 1)
+        true, wide = np.array([50.0, 30, 20, 0, 0]), np.array([2.0, 0.5, 1, 1, 1])
+        found = tissue.Found(true, true + off, wide, true + 2 * off, 2.5)
+        photos = dict.fromkeys(tissue.scenes_of((layout, number, 400)), found)
+        return photos | {"+1 EV": tissue.Refused("no-sticker")}
+
+    monkeypatch.setattr(tissue, "photos_of", photos_of)
+    monkeypatch.setattr(tissue, "LAYOUTS", ("corner",))
+    lines = list(tissue.rows(2, 400, 1))
+    assert lines[0] == "2 wounds, 4 photos of 400 px.\n"
+    assert "| 2700 K | 2.2 (4.5) | 2.2 (4.5) | 0.0 (0.0) | 0.0 (0.0) | 0.0 (0.0) | 2 |" in lines  # sqrt((1 + 9) / 2)
+    assert "| +1 EV |  |  |  |  |  | 0 |" in lines
+    assert "| look: flat | 2.2 (4.5) | 2.2 (4.5) | 0.0 (0.0) | 0.0 (0.0) | 0.0 (0.0) | 2.5 | 2 |" in lines
+    assert "| granulation | 0.0, 0.0, 100 % | 0.0, 0.0, 100 % |" in lines  # the same under each lamp
+    assert "| pairs | 30 | 12 |" in lines  # two wounds; 6 casts, 5 exposures of which one was refused
+    assert "| granulation | 50 % | 0 % | 2.0 |" in lines
+    assert "| slough | 0 % | 0 % | 0.5 |" in lines
+    assert lines[-1] == "| no-sticker | 2 | +1 EV (2) |"
+
+
+def test_photos_of_one_wound_are_compared_two_by_two():
+    shares = np.array([50.0, 30, 20, 0, 0])
+    photos = {
+        name: tissue.Found(shares, shares + np.array([points, -points, 0, 0, 0]), shares, shares, 1.0)
+        for name, points in (("2700 K", 0), ("4200 K", 1), ("7500 K", 4))
+    }
+    apart = tissue._differences([photos, photos], tuple(photos))
+    np.testing.assert_allclose(apart[:, 0], [1, 4, 3, 1, 4, 3])
+    assert tissue._apart(np.arange(5.0)) == "2.0, 3.8, 60 %"
 
 
 def test_a_limb_is_wrong_taken_for_flat_and_right_corrected():

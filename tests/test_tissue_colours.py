@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from rendering.skin import tone
 
 from calibration.colour import lab, linear_light
 from measure.tissue_colours import SHADES, TISSUES, colour_of_tissue, log_densities
+from tests.rendering.skin import tone
 
 GRANULATION, SLOUGH, NECROTIC, EPITHELIAL, UNCLEAR = range(5)
 

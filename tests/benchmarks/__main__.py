@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from tests.benchmarks import accuracy, colour, conditions, coverage, limbs, rulers, speed
+from tests.benchmarks import accuracy, colour, conditions, coverage, limbs, rulers, speed, tissue
 from tests.benchmarks.run import print_rows
 
 
@@ -16,6 +16,7 @@ def tables(count: int, width: int, workers: int) -> Iterator[str]:
         "Conditions": conditions,
         "Coverage": coverage,
         "Colour": colour,
+        "Tissue": tissue,
     }
     for name, benchmark in benchmarks.items():
         yield f"\n## {name}\n"
