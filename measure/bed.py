@@ -93,11 +93,11 @@ def bed_of(pixels: Bytes, colour: Colour, plane: Plane, outline: Outline, keep_o
     mm_per_px = mm * float(view.step.mean())
     cover = _cover(view, outline)
     inside = (cover > 0.5).astype(np.uint8)
-    depth = cv2.distanceTransform(inside, cv2.DIST_L2, 5) * mm_per_px
-    skin = _skin(linear, cv2.distanceTransform(1 - inside, cv2.DIST_L2, 5) * mm_per_px, view.covered(keep_out))
+    depth = _distance(inside) * mm_per_px
+    skin = _skin(linear, _distance(1 - inside) * mm_per_px, view.covered(keep_out))
     sigma = float(colour.light_sigma(middle[np.newaxis])[0])
     area = cover * _area_of_pixels(view, plane)
-    return Bed(view, mm_per_px, linear, area, np.asarray(depth, np.float32), skin, sigma)
+    return Bed(view, mm_per_px, linear, area, depth, skin, sigma)
 
 
 def _reduced(fine: View, speck_px: float) -> View:
@@ -132,6 +132,12 @@ def _area_of_pixels(view: View, plane: Plane) -> Map:
     columns, rows = (np.linspace(0, _GRID - 1, count, dtype=np.float32) for count in (width, height))
     table = area.reshape(_GRID, _GRID).astype(np.float32)
     return np.asarray(cv2.remap(table, *np.meshgrid(columns, rows), cv2.INTER_LINEAR), np.float32)
+
+
+def _distance(covered: Bytes) -> Map:
+    """Return px from the nearest pixel that is 0; where there is none, more than any lies apart."""
+    most = float(sum(covered.shape))
+    return np.asarray(np.minimum(cv2.distanceTransform(covered, cv2.DIST_L2, 5), most), np.float32)
 
 
 def _skin(linear: Map, away_mm: Map, kept_out: Bytes) -> Map | None:

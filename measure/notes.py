@@ -4,7 +4,6 @@ It stands beside what was measured, with who said it, and neither replaces the o
 keys ``tissue_said`` and ``control`` beside ``wounds``, and ``tissue_by_eye`` in a wound.
 """
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -13,6 +12,7 @@ from measure.by_eye import ByEye, parse_by_eye
 from measure.editing import usable_by
 from measure.tissue import Said, TissueError
 
+_FARTHEST_PX = 1e6  # no photo has sides that long; farther off, numbers have no pixel or not even a place
 _SAID_FORM = '[{"at": [x, y], "tissue": "slough", "by": "AB"}]'
 _CONTROL_FORM = '{"at": [x, y], "by": "AB"}'
 
@@ -88,10 +88,9 @@ def _place(loaded: dict[str, Any], key: str, form: str) -> tuple[float, float]:
     at = loaded.get("at")
     if not isinstance(at, list) or len(at) != 2 or any(type(value) not in {int, float} for value in at):
         raise _misshapen(key, form)
-    x, y = float(at[0]), float(at[1])
-    if not (math.isfinite(x) and math.isfinite(y)):
+    if not all(abs(value) <= _FARTHEST_PX for value in at):  # NaN too
         raise _misshapen(key, form)
-    return x, y
+    return float(at[0]), float(at[1])
 
 
 def _by(loaded: dict[str, Any], key: str, form: str) -> str:

@@ -49,6 +49,7 @@ _DOUBT = 1.5
 doubt together, for a bed that is paler than usual is so all over. Set on 12 rendered wounds under 6 lights, where k = 2
 then covers 96 %."""
 
+_LEFT = 0.1  # of the greatest depth: where no pixel surely lies in a small wound, its middle stands for what does
 _LEAST_REGION_MM2 = 4.0  # 2 mm square: smaller ones are neither seen at a glance nor hit by a finger
 NONE = 255
 """Label outside the outline."""
@@ -197,7 +198,7 @@ class _Pixels:
     @classmethod
     def of(cls, bed: Bed) -> "_Pixels":
         """Take all pixels inside the outline, row by row."""
-        area, depth = bed.area_mm2[bed.inside], bed.depth_mm[bed.inside]
+        area, depth = bed.area_mm2[bed.inside].astype(np.float64), bed.depth_mm[bed.inside]
         skin = None if bed.skin is None else colour_of_tissue(bed.skin)
         seen = colour_of_tissue(bed.linear[bed.inside])
         return cls(seen, skin, bed.light_sigma, depth, area / area.sum(dtype=np.float64), _usual(depth))
@@ -262,10 +263,14 @@ def _softmax(logarithms: Map) -> Map:
 
 
 def _by_colour(pixels: _Pixels, lab_sigma: NDArray[np.floating]) -> NDArray[np.float64]:
-    """Return by how much the proportions (5,) change with what is not known of the colours."""
+    """Return by how much the proportions (5,) change with what is not known of the colours.
+
+    Both ways are compared with no shift at all: where either way makes a tissue less likely, the two would cancel.
+    """
     some = pixels.some()
-    changes = [(some.shares(shift) - some.shares(-shift)) / 2 for shift in some.shifts(lab_sigma)]
-    return np.asarray(np.sqrt(np.square(changes).sum(axis=0)), np.float64)
+    unshifted = some.shares(np.zeros(3, np.float32))
+    either_way = [(some.shares(shift), some.shares(-shift)) for shift in some.shifts(lab_sigma)]
+    return np.asarray(np.sqrt(np.square(either_way - unshifted).mean(axis=1).sum(axis=0)), np.float64)
 
 
 def _shares(
@@ -273,7 +278,7 @@ def _shares(
 ) -> MappingProxyType[str, Share]:
     """Return proportions with their uncertainty."""
     share = pixels.weight @ probability
-    deep = pixels.weight * (pixels.depth_mm > edge_mm)
+    deep = pixels.weight * (pixels.depth_mm > min(edge_mm, (1 - _LEFT) * float(pixels.depth_mm.max())))
     inner = deep @ probability / deep.sum() if deep.any() else share
     components = {
         "class doubt": _DOUBT * (pixels.weight @ (probability * (1 - probability))),

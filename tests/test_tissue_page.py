@@ -15,6 +15,7 @@ from measure.culture import NoSite, SwabSite
 from measure.hatching import LOOKS, svg_link
 from measure.notes import ChosenSkin, Notes
 from measure.pages import tissue
+from measure.pages.by_eye import earlier_numbers
 from measure.pages.edited import Edited
 from measure.pages.tissue import (
     Circle,
@@ -219,6 +220,35 @@ def test_an_estimate_stands_beside_the_measured_and_survives_another_page(page):
     page.switch_page("measure/pages/photo.py").run()
     assert not page.exception
     assert "by eye 60 ± 14 %" in _html(page)
+
+
+def test_an_estimate_goes_with_its_wound_and_never_to_another(page):
+    def slough(seq, *wounds):
+        _drawn(page).take(_step(list(wounds), seq=seq))
+        page.run()
+        assert not page.exception
+        return [page.session_state[f"eye-{photo}-{number}-slough"] for number in range(len(wounds))]
+
+    (photo,) = page.session_state["edited"]
+    other, moved, new = (_moved(SQUARE, by) for by in (500, 520, 1000))
+    assert slough(1, SQUARE, other) == [0, 0]
+    page.number_input(key=f"eye-{photo}-1-slough").set_value(100).run()
+    assert slough(2, SQUARE, moved) == [0, 100]
+    assert slough(3, moved) == [100]
+    assert slough(4, SQUARE, moved) == [0, 100]
+    assert slough(5, SQUARE, new) == [0, 0]
+
+
+def _moved(wound, right):
+    return {**wound, "outline": [[x + right, y] for x, y in wound["outline"]]}
+
+
+def test_wounds_are_known_again_by_their_place():
+    square, other = SQUARE["outline"], _moved(SQUARE, 500)["outline"]
+    crossing = [[100.0, 100.0], [300.0, 300.0], [300.0, 100.0], [100.0, 300.0]]
+    assert earlier_numbers([square, other], [other, crossing, []]) == [1, 0, None]
+    assert earlier_numbers([square], [_moved(SQUARE, 150)["outline"], _moved(SQUARE, 10)["outline"]]) == [None, 0]
+    assert earlier_numbers([], [square]) == [None]
 
 
 def test_the_file_holds_words_estimate_and_skin_with_initials(page, monkeypatch):

@@ -9,7 +9,7 @@ from measure.by_network import open_network
 from measure.checks import Check
 from measure.flags import Flag, told
 from measure.geometry import Convention
-from measure.pages.by_eye import ask_by_eye, by_eye_of
+from measure.pages.by_eye import ask_by_eye, by_eye_of, follow_wounds
 from measure.pages.correction import Said, correct, measured
 from measure.pages.edited import Edited, edited
 from measure.pages.numbers import details, large_numbers, titled
@@ -109,6 +109,7 @@ def _measured(prepared: Prepared, verdict: DeltaGenerator, result: DeltaGenerato
     drawn = edited(prepared)
     photo = prepared.photo.sha256
     skin = compares_skin(photo) or drawn.control is not None
+    follow_wounds(photo, [wound["outline"] for wound in drawn.wounds])
     estimates = by_eye_of(photo, len(drawn.wounds))
     said = Said(convention, head_deg, editor(), is_checked(photo), skin, culture_ordered(photo), estimates)
     measurement, trouble = measured(prepared, drawn, said)

@@ -8,6 +8,7 @@ import streamlit as st
 from measure.by_eye import ByEye
 from measure.hatching import LOOKS, Look, svg_link
 from measure.pages.tissue import Share
+from measure.uncertainty import COVERAGE_FACTOR
 
 _LIST = "list-style: none; margin: 0; padding: 0;"
 _ROW = "margin: 0 0 0.8rem 0; padding: 0;"
@@ -57,4 +58,4 @@ def _row(look: Look, share: Share, seen: tuple[float, float] | None) -> str:
 
 
 def _figure(percent: float, standard_uncertainty: float) -> str:
-    return f"{percent:.0f} ± {2 * standard_uncertainty:.0f} %"
+    return f"{percent:.0f} ± {COVERAGE_FACTOR * standard_uncertainty:.0f} %"
