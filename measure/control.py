@@ -106,7 +106,7 @@ def proposed_control(around: Periwound) -> Control | None:
     return _control(around, middle, _mottling(patches, far), chosen=False)
 
 
-def chosen_control(around: Periwound, place_px: Points, place_mm: Points) -> Control:
+def chosen_control(around: Periwound, place_mm: Points) -> Control:
     """Take the control patch that a person chose, round a place of the photo.
 
     Raises
@@ -115,27 +115,26 @@ def chosen_control(around: Periwound, place_px: Points, place_mm: Points) -> Con
         If it lies on a wound or a sticker, or does not show skin.
     """
     if not np.isfinite(place_mm).all():
-        raise ControlError(_refusal(place_px, "lies off the skin"))
+        raise ControlError(_refusal("lies off the skin"))
     middle = around.flat.from_mm(place_mm[np.newaxis])[0]
     inside = _disc(around, middle)
     if not inside.any():
-        raise ControlError(_refusal(place_px, "lies too far from the wound"))
+        raise ControlError(_refusal("lies too far from the wound"))
     if (around.from_any_mm[inside] == 0).any():
-        raise ControlError(_refusal(place_px, "reaches into a wound"))
+        raise ControlError(_refusal("reaches into a wound"))
     if around.stickers[inside].any():
-        raise ControlError(_refusal(place_px, "reaches onto the sticker"))
+        raise ControlError(_refusal("reaches onto the sticker"))
     if around.skin[inside].mean() < _AT_LEAST:
-        raise ControlError(_refusal(place_px, "shows too little skin (or it is hairy, too bright or nearly black)"))
+        raise ControlError(_refusal("shows too little skin, or skin that is hairy, in glare or in deep shadow"))
     patches = _patches(around)
     usable = patches.usable
     far = _far(patches, usable) if usable.any() else usable
     return _control(around, middle, _mottling(patches, far), chosen=True)
 
 
-def _refusal(place_px: Points, why: str) -> str:
-    x, y = place_px
+def _refusal(why: str) -> str:
     return (
-        f"The control patch at ({x:.0f}, {y:.0f}) {why}: choose a place in the middle of even, unreddened skin, "
+        f"The circle of skin that you chose {why}: choose a place in the middle of even, unreddened skin, "
         "away from wounds and sticker."
     )
 

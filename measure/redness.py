@@ -59,7 +59,7 @@ DARKER_SKIN = (  # Wounds International 2023, consensus: erythema does not alway
 )
 NO_CONTROL = (
     "No redness is told: the photo shows no skin clear of the wound to compare with. Take it again with a hand's "
-    "breadth of skin round the wound, or choose the control patch yourself."
+    "breadth of skin round the wound, or choose a place of healthy skin yourself."
 )
 
 Pixels = NDArray[np.intp]  # of the raster, row by row
@@ -177,7 +177,7 @@ def measure_redness(  # noqa: PLR0913, PLR0917 - what a photo is, which of its w
         place_px = np.asarray(control_px, dtype=np.float64).reshape(2)
         place_mm = calibration.plane.to_mm(place_px[np.newaxis])[0]
         around = surroundings(pixels, colour, calibration, outlines, which, also_mm=place_mm)
-        control = chosen_control(around, place_px, place_mm)
+        control = chosen_control(around, place_mm)
     if control is None:
         return NoRedness(NO_CONTROL)
     bands = tuple(_band(around, colour, control, *limits) for limits in BANDS_MM)
@@ -254,7 +254,7 @@ def _sentences(control: Control, bands: Sequence[Band], ita_deg: float) -> list[
     sentences = []
     if control.away_mm < FAR_MM:
         sentences.append(
-            f"The control patch lies only {control.away_mm:.0f} mm from a wound's edge, "
+            f"The circle of skin lies only {control.away_mm:.0f} mm from a wound's edge, "
             f"{'' if control.chosen else 'the farthest skin that is even and well lit, '}"
             "and may be reddened itself: the true redness may be greater."
         )

@@ -5,7 +5,7 @@ pages with it: ``python -m tests.stripes PORT``.
 """
 
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -24,6 +24,12 @@ RADIUS = 60.0
 """Of circles, in photo px."""
 
 REMINDERS = ("Clean the wound before the swab is taken.", "Take it from the cleanest tissue, not from slough.")
+
+
+NO_SKIN = "The circle of skin that you chose shows too little skin: choose another place."
+"""Said of whatever lies within `NOT_SKIN_PX` of the photo's left edge."""
+
+NOT_SKIN_PX = 300.0
 
 
 @dataclass(frozen=True)
@@ -55,6 +61,7 @@ def striped(measurement):
         tuple(_shares(regions) for regions in wounds),
         controls=(Circle(at, RADIUS),),
         control_radius=RADIUS,
+        skin_trouble=NO_SKIN if notes.control and at[0] < NOT_SKIN_PX else "",
         skin=tuple(Skin((("0 to 5 mm from the edge", "+3.2 ± 1.8"),), ("Tone: light.",)) for _ in wounds),
         swabs=tuple(_swab(wound.outline) for wound in measurement.wounds),
         reminders=REMINDERS,
@@ -88,11 +95,18 @@ def _shares(stripes):
     return {tissue: Part(100 * area / sum(areas.values())) for tissue, area in areas.items()}
 
 
+def scattered(measurement):
+    """Give a measurement its stripes, and new skin in spots too small for a region."""
+    found = striped(measurement)
+    return replace(found, shares=tuple({**shares, "epithelial": Part(4.0)} for shares in found.shares))
+
+
 def refused(_):
     """Say why nothing is known of tissue."""
     return Tissue(trouble="There is no sticker in this photo, so its colours tell nothing.")
 
 
 if __name__ == "__main__":
-    measure.pages.tissue.tissue_of = refused if "refused" in sys.argv else striped
+    tissues = {"refused": refused, "scattered": scattered}
+    measure.pages.tissue.tissue_of = tissues[sys.argv[2]] if sys.argv[2:] else striped
     serve(int(sys.argv[1]), "127.0.0.1", NETWORK)

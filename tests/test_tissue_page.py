@@ -2,6 +2,7 @@
 
 import json
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -28,6 +29,7 @@ from measure.pages.tissue import (
     shown_in_editor,
     skin_shown,
     swab_shown,
+    tissue_of,
 )
 from measure.pages.tissue_numbers import proportions
 from measure.photo import read_photo
@@ -120,6 +122,14 @@ def test_a_circle_is_drawn_for_the_swab_only_if_a_culture_is_ordered():
     assert shown_in_editor(tissue, culture=False)["swabs"] == []
     assert shown_in_editor(tissue, culture=True)["swabs"] == [{"at": [5.0, 6.0], "radius": 7.0}]
     assert shown_in_editor(None, culture=True) is None
+
+
+def test_skin_that_cannot_be_used_is_told_where_a_person_chose_it():
+    refusal, chosen = NoRedness("No skin."), Notes(control=ChosenSkin((10.0, 20.0), "AB"))
+    found = {"flags": (), "mm_per_px": 0.1, "tissue": (), "swabs": (), "redness": (refusal,)}
+    assert tissue_of(SimpleNamespace(**found, notes=Notes())).skin_trouble == ""
+    told = tissue_of(SimpleNamespace(**found, notes=chosen))
+    assert shown_in_editor(told, culture=False)["skinTrouble"] == "No skin."
 
 
 # Redness and swab in the words of the page

@@ -10,7 +10,7 @@ from desk import Desk
 from serving import CHROMIUM, free_port, wait_for
 
 from measure.pages import outline_editor
-from tests.stripes import REMINDERS, STRIPES
+from tests.stripes import NO_SKIN, NOT_SKIN_PX, REMINDERS, STRIPES
 
 pytestmark = [
     pytest.mark.browser,
@@ -326,6 +326,23 @@ def test_skin_to_compare_with_is_chosen_by_a_tap(visit):
     assert abs(moved["x"] - box["x"]) > 50
 
 
+def test_a_place_that_is_no_skin_is_said_at_the_photo_and_costs_no_number(visit):
+    desk = visit()
+    numbers = desk.numbers
+    desk.press("Whole photo")
+    desk.press("Choose skin to compare with")
+    desk.look()
+    desk.page.mouse.click(*desk.at((NOT_SKIN_PX / 2, NOT_SKIN_PX / 2)))
+    desk.settle()
+    assert desk.trouble == NO_SKIN
+    assert desk.numbers == numbers
+    desk.press("Drag")
+    assert not desk.trouble
+    desk.press("Tissue")
+    desk.press("Undo")
+    assert not desk.trouble
+
+
 def test_skin_is_chosen_by_the_keyboard(visit):
     desk = visit()
     before = desk.page.locator("g.skin circle").last.bounding_box()
@@ -345,6 +362,16 @@ def test_a_swab_is_shown_only_when_a_culture_is_ordered(visit):
 
 
 # Hands and eyes
+
+
+def test_the_legend_names_tissue_too_scattered_for_a_region(browser, first_sample):
+    for address in _served("scattered"):
+        context = browser.new_context(viewport={"width": 1280, "height": 900})
+        desk = Desk(context.new_page(), first_sample.photo).open(address)
+        desk.press("Tissue")
+        assert _hatches(desk) == ["dots", "slant", "cross"]
+        assert _legend(desk)[-1] == "Epithelial 4 %"
+        context.close()
 
 
 def test_without_tissue_the_tool_says_why(browser, first_sample):

@@ -92,6 +92,8 @@ class Tissue:
         The skin that the skin round each wound is compared with; one where a person chose it.
     control_radius : float, optional
         Photo px, of what a person may choose; None where skin is not compared in this photo.
+    skin_trouble : str
+        Why the skin that a person chose can't be used; empty where it can, or nobody chose.
     skin : tuple of Skin
         Round each wound.
     swabs : tuple of Swab
@@ -105,6 +107,7 @@ class Tissue:
     trouble: str = ""
     controls: tuple[Circle, ...] = ()
     control_radius: float | None = None
+    skin_trouble: str = ""
     skin: tuple[Skin, ...] = ()
     swabs: tuple[Swab, ...] = ()
     reminders: tuple[str, ...] = ()
@@ -126,10 +129,16 @@ def tissue_of(measurement: Measurement) -> Tissue:
         shares=tuple(found.shares for found in measurement.tissue),
         controls=tuple(dict.fromkeys(circle for circle in controls if circle)),
         control_radius=RADIUS_MM / mm_per_px,
+        skin_trouble=_skin_trouble(measurement.redness) if measurement.notes.control else "",
         skin=tuple(map(skin_shown, measurement.redness)),
         swabs=tuple(swab_shown(site, mm_per_px) for site in measurement.swabs),
         reminders=REMINDERS,
     )
+
+
+def _skin_trouble(found: Sequence[Redness | NoRedness]) -> str:
+    refused = [redness.sentence for redness in found if isinstance(redness, NoRedness)]
+    return refused[0] if refused and len(refused) == len(found) else ""
 
 
 def skin_shown(redness: Redness | NoRedness) -> Skin:
@@ -189,6 +198,7 @@ def shown_in_editor(tissue: Tissue | None, *, culture: bool) -> dict[str, Any] |
         "trouble": tissue.trouble,
         "controls": [_circle(circle) for circle in tissue.controls],
         "controlRadius": tissue.control_radius,
+        "skinTrouble": tissue.skin_trouble,
         "swabs": [_circle(circle) for circle in swabs],
     }
 

@@ -31,14 +31,15 @@ class Panel {
   }
 
   paint(editor) {
-    const { crossing, view, data, current, link, tool } = editor;
+    const { crossing, view, data, current, link, tool, history } = editor;
     this.overlay.innerHTML = drawingOf(editor);
     this.overlay.classList.toggle("still", Boolean(link.asked) && !tool.patient);
     const resting = !editor.begun && editor.coarse;
     this.overlay.classList.toggle("resting", resting);
     write(this.hint, resting ? "Tap the photo to correct the line." : tool.hint);
     write(this.trouble, troubleOf(editor));
-    this.trouble.classList.toggle("top", Boolean(crossing) && view.toScreen(crossing.place)[1] > view.stage[1] / 2);
+    const meant = crossing?.place ?? (tool.trouble && history.now.control); // what is wrong there is not to be covered
+    this.trouble.classList.toggle("top", Boolean(meant) && view.toScreen(meant)[1] > view.stage[1] / 2);
     write(this.notice, this.trouble.textContent ? "" : editor.noticed ?? "");
     this.room.classList.toggle("naming", tool.name === "tissue");
     this.key(legendOf(editor));
@@ -60,9 +61,9 @@ function write(element, text) {
   if (element.textContent !== text) element.textContent = text;
 }
 
-function troubleOf({ crossing, complaint, current, data }) {
+function troubleOf({ crossing, complaint, current, data, tool }) {
   if (crossing) return `${crossing.words} Drag it apart there, or tap Undo.`;
-  return complaint || (current ? data.trouble : "");
+  return complaint || (current ? data.trouble || (tool.trouble ?? "") : "");
 }
 
 function statusOf({ link, history, data }) {

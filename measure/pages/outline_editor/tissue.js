@@ -7,6 +7,7 @@ const NOTHING_TOLD = {
   trouble: "Put the line right first. Then tissue can be marked.", // what can't be measured has none
   controls: [],
   controlRadius: null,
+  skinTrouble: "",
 };
 
 class Tissue {
@@ -54,6 +55,12 @@ class Tissue {
   /** The number of the region that is chosen, or -1. */
   get chosen() {
     return this.place ? this.regions.findIndex((region) => holds(region, this.place)) : -1;
+  }
+
+  /** Why the skin that a person chose can't be used; it costs no other number. */
+  get trouble() {
+    const { skinTrouble } = this.told;
+    return this.editor.history.now.control && !this.skin ? (skinTrouble ?? "") : "";
   }
 
   lookOf(tissue) {
@@ -163,7 +170,7 @@ class Tissue {
     }
     this.skin = false;
     editor.cursor = null;
-    editor.record({ control: at }, "This skin is compared with.");
+    editor.record({ control: at }, "Skin around the wound is compared with this place.");
   }
 
   /** Let the keys go to the buttons that say what a region is, and come back once one was pressed. */
