@@ -18,9 +18,10 @@ from calibration.colour import linear_light
 from measure.exposure import GLARE_LEVEL
 from measure.rounding import rounded
 from measure.skin import Map
+from measure.tissue_colours import TISSUES
 from measure.view import View
 
-GRANULATION = 0
+GRANULATION = TISSUES.index("granulation")
 """The number of granulation in a tissue map."""
 
 ROOM_MM2 = 100.0

@@ -110,14 +110,20 @@ FLAGS: Mapping[str, FlagText] = MappingProxyType(
             "alone: tissue and redness are less certain. Show the whole sticker, without glare and in more even light.",
             "No patch could be left out of the fit, so no residual tells how true colours are.",
         ),
+        "colour-from-greys": FlagText(
+            "No colour patch of the sticker could be used, only its greys: tissue and redness are less certain. Print "
+            "the sticker in colour, and show all of it.",
+            "Every colour patch was left out, as of a black-and-white print; the budget allows for unknown primaries.",
+        ),
         "colour-unknown": FlagText(
             "The colour of the light is not known, so nothing is said of tissue and redness: name them by eye, and lay "
             "a printed sticker beside the wound next time, well lit.",
             "No sticker, or nothing of it could be read.",
         ),
         "tissue-unclear": FlagText(
-            "What {percent} % of wound {wound} is made of can't be told: it is glare, shadow, blood or rest of a "
-            "dressing, or its colour fits no tissue. Wipe it and take the photo again, or say what it is.",
+            "What {percent} % of wound {wound} is made of can't be told: glare, shadow, blood or remains of a dressing "
+            "lie on it, or its colour fits no tissue. Cleanse it as your policy says and take the photo again, or say "
+            "what it is.",
             "The class 'unclear' takes more than a fifth of the area.",
         ),
         "scale-by-hand": FlagText(

@@ -255,7 +255,7 @@ def _sentences(control: Control, bands: Sequence[Band], ita_deg: float) -> list[
     if control.away_mm < FAR_MM:
         sentences.append(
             f"The circle of skin lies only {control.away_mm:.0f} mm from a wound's edge, "
-            f"{'' if control.chosen else 'the farthest skin that is even and well lit, '}"
+            f"{'' if control.chosen else 'the best skin that was found, '}"
             "and may be reddened itself: the true redness may be greater."
         )
     sentences += [

@@ -8,6 +8,7 @@ from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
 from calibration.correction import FLAGGED_ABOVE, REFUSED_ABOVE, Correction
+from calibration.prints import is_grey
 from calibration.sticker import Points
 from measure.authorship import Author
 from measure.checks import (
@@ -244,6 +245,8 @@ def colour_flags(colour: Correction | None) -> Iterator[Flag]:
         yield flag("colour-refused", residual=f"{colour.residual:.0f}", limit=f"{REFUSED_ABOVE:.0f}")
     elif math.isnan(colour.residual):
         yield flag("colour-from-paper")
+    elif all(is_grey(reading.name) or reading.unused for reading in colour.readings):
+        yield flag("colour-from-greys")
     elif colour.residual > FLAGGED_ABOVE:
         yield flag("colour-unsure", residual=f"{colour.residual:.1f}", limit=f"{FLAGGED_ABOVE:.0f}")
 

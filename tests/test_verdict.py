@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from calibration.correction import FLAGGED_ABOVE, REFUSED_ABOVE, fit_colour
+from calibration.prints import is_grey
 from measure.photo import read_photo
 from measure.pipeline import complete, prepare
 from measure.verdict import colour_flags
@@ -35,6 +36,14 @@ def test_how_far_left_out_patches_are_off_decides(prepared, residual, codes, tru
     colour = replace(prepared.colour, residual=residual)
     assert _codes(colour) == codes
     assert colour.trusted == trusted
+
+
+def test_a_print_without_colour_is_flagged(prepared):
+    readings = tuple(
+        replace(reading, unused=reading.unused if is_grey(reading.name) else "printed without colour")
+        for reading in prepared.colour.readings
+    )
+    assert _codes(replace(prepared.colour, readings=readings)) == ["colour-from-greys"]
 
 
 def test_refused_colours_leave_size_and_say_nothing_of_tissue(prepared):
