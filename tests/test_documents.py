@@ -94,7 +94,7 @@ def test_the_output_in_the_readme_is_what_comes_out(monkeypatch):
     shown = re.search(r"<!-- output of: ebbline (.*) -->\n```\n(.*?)```", README, re.DOTALL)
     assert shown
     result = CliRunner().invoke(commands, shown[1].split())
-    number = re.compile(r"\d+(\.\d+)?")
+    number = re.compile(r"\d+(?:\.\d+)?")
     assert number.sub("#", result.stdout) == number.sub("#", shown[2])
     found, promised = ([float(n) for n in number.findall(text)] for text in (result.stdout, shown[2]))
     assert found == pytest.approx(promised, rel=0.03)  # another processor may round a contour otherwise
