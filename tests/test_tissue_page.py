@@ -291,6 +291,7 @@ def test_the_skin_round_the_wound_is_a_table_in_words(page):
     page.run()
     assert "that you chose" in _texts(page)
     assert _told(page)["tissue"]["controls"] == [{"at": [50.0, 60.0], "radius": RADIUS}]
+    assert "Compare the skin around the wound" not in [toggle.label for toggle in page.toggle]
 
 
 def test_reminders_come_with_the_culture(page):

@@ -13,9 +13,11 @@ def compares_skin(photo: str) -> bool:
 
 
 def skin_section(photo: str, tissue: Tissue, titles: Iterable[str], *, by_hand: bool) -> None:
-    """Let a person ask how red the skin round each wound is; then say so, and what to take care of."""
-    wanted = st.toggle("Compare the skin around the wound", key=f"skin-{photo}")
-    if not (wanted or by_hand):
+    """Let a person ask how red the skin round each wound is; then say so, and what to take care of.
+
+    Who chose the skin to compare with has asked: there is no switch then, which would stand on off and switch nothing.
+    """
+    if not by_hand and not st.toggle("Compare the skin around the wound", key=f"skin-{photo}"):
         return
     for title, skin in zip(titles, tissue.skin, strict=False):
         with st.container(border=True):
