@@ -399,12 +399,20 @@ def test_a_line_that_crosses_itself_has_no_tissue_until_it_is_put_right(visit):
     assert _hatches(desk) == ["dots", "slant", "cross"]
 
 
-def test_where_nothing_looks_for_tissue_there_is_no_such_tool(browser, address, first_sample):
+def test_on_the_real_pages_a_region_becomes_what_a_person_says(browser, address, first_sample):
+    """The sample's bed has no necrosis; the renderer's truth is in ``truth.csv``."""
     context = browser.new_context(viewport={"width": 1280, "height": 900})
     desk = Desk(context.new_page(), first_sample.photo).open(address)
-    assert desk.page.get_by_role("button", name="Tissue").count() == 0
-    desk.keys("6")
-    assert desk.page.locator(".tools button[aria-pressed=true]").inner_text() == "Drag"
+    desk.press("Tissue")
+    desk.page.mouse.click(*desk.centre)
+    desk.settle()
+    assert _pressed(desk)
+    desk.press("Necrotic")
+    desk.page.get_by_text("1 region set by hand.").wait_for(timeout=20_000)
+    (told,) = [line for line in _legend(desk) if line.startswith("Necrotic")]
+    assert int(re.search(r"(\d+) %", told)[1]) > first_sample.tissue_percent["necrotic"] + 5
+    desk.press("Undo")
+    desk.page.get_by_text("1 region set by hand.").wait_for(state="detached", timeout=20_000)
     context.close()
 
 
