@@ -4,11 +4,14 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
+import streamlit as st
+
 from calibration.errors import EbblineError
 from measure.by_eye import ByEye
 from measure.geometry import Convention
 from measure.pages.edited import Edited, proposal
 from measure.pages.numbers import in_a_line, titled
+from measure.pages.opened import MEASURED
 from measure.pages.outline_editor import outline_editor
 from measure.pages.photo_link import photo_links
 from measure.pages.saving import unsaved
@@ -56,6 +59,16 @@ def measured(prepared: Prepared, drawn: Edited, said: Said) -> tuple[Measurement
         return complete(prepared, drawn.outlines(checked=said.checked), **how), ""
     except EbblineError as error:
         return None, str(error)
+
+
+def remembered(prepared: Prepared, drawn: Edited, said: Said) -> tuple[Measurement | None, str]:
+    """Measure what is drawn, or return what the last run of the page measured where nothing has changed since."""
+    asked = (prepared.photo.sha256, drawn.seq, said)
+    held = st.session_state.get(MEASURED)
+    if held is None or held[0] != asked:
+        held = st.session_state[MEASURED] = (asked, measured(prepared, drawn, said))
+    answer: tuple[Measurement | None, str] = held[1]
+    return answer
 
 
 def correct(  # noqa: PLR0913 - all that is drawn over the photo

@@ -19,6 +19,9 @@ from measure.proposal import NETWORK
 from measure.server import METHOD_VARIABLE
 
 _OPENED = "opened"
+MEASURED = "measured"
+"""Where the session keeps what the last run measured in the photo."""
+
 _PICTURE_PX = 1400
 """Width of a picture on the page, on fine screens; Streamlit would make a wider one smaller at every run."""
 
@@ -50,6 +53,7 @@ def kept() -> Opened | None:
 def forget() -> None:
     """Forget the photo, because a person took it away or chose another one."""
     st.session_state.pop(_OPENED, None)
+    st.session_state.pop(MEASURED, None)
 
 
 def opened(upload: str, data: bytes, name: str) -> Opened:

@@ -10,7 +10,7 @@ from measure.checks import Check
 from measure.flags import Flag, told
 from measure.geometry import Convention
 from measure.pages.by_eye import ask_by_eye, by_eye_of, follow_wounds
-from measure.pages.correction import Said, correct, measured
+from measure.pages.correction import Said, correct, measured, remembered
 from measure.pages.edited import Edited, edited
 from measure.pages.numbers import details, large_numbers, titled
 from measure.pages.opened import forget, kept, opened
@@ -112,7 +112,7 @@ def _measured(prepared: Prepared, verdict: DeltaGenerator, result: DeltaGenerato
     follow_wounds(photo, [wound["outline"] for wound in drawn.wounds])
     estimates = by_eye_of(photo, len(drawn.wounds))
     said = Said(convention, head_deg, editor(), is_checked(photo), skin, culture_ordered(photo), estimates)
-    measurement, trouble = measured(prepared, drawn, said)
+    measurement, trouble = remembered(prepared, drawn, said)
     checks = measurement.checks if measurement else prepared.checks
     forget_outdated_reason(photo, checks)
     with verdict:
