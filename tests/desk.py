@@ -158,7 +158,7 @@ class Desk:
 
     def choose_again(self):
         """Take the photo away and choose it again, for an editor that is new."""
-        self.page.get_by_label(f"Remove {self.photo.name}").click()
+        self.page.get_by_label(f"Remove {self.photo.name}").last.click()  # while the page is redrawn there may be two
         self.stage.wait_for(state="detached")
         self.page.get_by_text("Clean the wound first").wait_for()
         self.page.set_input_files("input[type=file]", [])  # else choosing the same file again is no change
