@@ -239,7 +239,7 @@ def _share(share: Share) -> Document:
 
 def _by_hand(number: int, measurement: Measurement) -> list[Document]:
     """Return the regions of a wound that a person named."""
-    if not measurement.tissue:
+    if not (measurement.tissue and measurement.tissue[number].said):
         return []
     found = regions(measurement.tissue[number])
     return [{"tissue": each.tissue, "percent": rounded(each.percent)} for each in found if each.by_hand]

@@ -201,7 +201,7 @@ class _Pixels:
         area, depth = bed.area_mm2[bed.inside].astype(np.float64), bed.depth_mm[bed.inside]
         skin = None if bed.skin is None else colour_of_tissue(bed.skin)
         seen = colour_of_tissue(bed.linear[bed.inside])
-        return cls(seen, skin, bed.light_sigma, depth, area / area.sum(dtype=np.float64), _usual(depth))
+        return cls(seen, skin, bed.light_sigma, depth, area / area.sum(), _usual(depth))
 
     def some(self) -> "_Pixels":
         """Return every so many pixels, which stand for all."""

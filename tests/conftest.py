@@ -1,13 +1,11 @@
 """What several test files share: the sample photographs and their truth."""
 
 import csv
-import subprocess
-import sys
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from serving import CHROMIUM, FLAGS, free_port, wait_for
+from serving import CHROMIUM, FLAGS, serving
 
 from tests.rendering import Camera, Scene, render, write_photo
 
@@ -78,13 +76,8 @@ def tilted(tmp_path_factory) -> Path:
 @pytest.fixture(scope="session")
 def address():
     """Start the pages as a person does, and wait until they answer."""
-    port = free_port()
-    command = [sys.executable, "-m", "measure", "app", "--port", str(port)]
-    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as server:
-        url = f"http://127.0.0.1:{port}"
-        wait_for(url)
+    with serving("measure", "app", "--port", "{port}") as url:
         yield url
-        server.terminate()
 
 
 @pytest.fixture(scope="module")

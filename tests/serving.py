@@ -2,7 +2,10 @@
 
 import shutil
 import socket
+import subprocess
+import sys
 import time
+from contextlib import contextmanager
 from urllib.error import URLError
 from urllib.request import urlopen
 
@@ -26,3 +29,15 @@ def wait_for(url):
         except (URLError, ConnectionError):
             time.sleep(0.25)
     pytest.fail("the pages did not start")
+
+
+@contextmanager
+def serving(module, *words):
+    """Start ``python -m module`` on a free port, {port} in its words; give its address once it answers."""
+    port = free_port()
+    command = [sys.executable, "-m", module, *(word.format(port=port) for word in words)]
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as server:
+        url = f"http://127.0.0.1:{port}"
+        wait_for(url)
+        yield url
+        server.terminate()

@@ -1,13 +1,11 @@
 """The tool *Tissue* on the real page: by mouse, by touch, by keyboard. The regions are stripes at known places."""
 
 import re
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 from desk import Desk
-from serving import CHROMIUM, free_port, wait_for
+from serving import CHROMIUM, serving
 
 from measure.pages import outline_editor
 from tests.stripes import NO_SKIN, NOT_SKIN_PX, REMINDERS, STRIPES
@@ -22,20 +20,11 @@ pytestmark = [
 LEFT, MIDDLE, RIGHT = 0, 1, 2
 
 
-def _served(*words):
-    port = free_port()
-    command = [sys.executable, "-m", "tests.stripes", str(port), *words]
-    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as server:
-        url = f"http://127.0.0.1:{port}"
-        wait_for(url)
-        yield url
-        server.terminate()
-
-
 @pytest.fixture(scope="module")
 def striped():
     """Start the pages with stripes for tissue."""
-    yield from _served()
+    with serving("tests.stripes", "{port}") as url:
+        yield url
 
 
 @pytest.fixture
@@ -365,7 +354,7 @@ def test_a_swab_is_shown_only_when_a_culture_is_ordered(visit):
 
 
 def test_the_legend_names_tissue_too_scattered_for_a_region(browser, first_sample):
-    for address in _served("scattered"):
+    with serving("tests.stripes", "{port}", "scattered") as address:
         context = browser.new_context(viewport={"width": 1280, "height": 900})
         desk = Desk(context.new_page(), first_sample.photo).open(address)
         desk.press("Tissue")
@@ -375,7 +364,7 @@ def test_the_legend_names_tissue_too_scattered_for_a_region(browser, first_sampl
 
 
 def test_without_tissue_the_tool_says_why(browser, first_sample):
-    for address in _served("refused"):
+    with serving("tests.stripes", "{port}", "refused") as address:
         context = browser.new_context(viewport={"width": 1280, "height": 900})
         desk = Desk(context.new_page(), first_sample.photo).open(address)
         desk.press("Tissue")

@@ -148,7 +148,7 @@ def _tissue(measurement: Measurement, drawn: Edited, tissue: Tissue) -> None:
     if tissue.trouble:
         st.subheader("Tissue", anchor=False)
         st.markdown(tissue.trouble)
-    estimates = by_eye_of(photo, len(several))
+    estimates = measurement.notes.by_eye
     for number, (_, title) in enumerate(several):
         if number < len(tissue.shares):
             by_hand = sum(region.by_hand for region in tissue.regions[number])

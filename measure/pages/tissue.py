@@ -6,9 +6,8 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any
 
-from calibration.sticker import Points
 from measure.by_eye import ByEye
 from measure.control import RADIUS_MM
 from measure.culture import REMINDERS, NoSite, SwabSite
@@ -16,32 +15,10 @@ from measure.hatching import LOOKS, svg_link, svg_pattern
 from measure.notes import ChosenSkin, Notes
 from measure.pages.edited import Edited
 from measure.pipeline import Measurement
+from measure.proportions import Share
 from measure.redness import Band, NoRedness, Redness
-from measure.tissue import Said, regions
+from measure.tissue import Region, Said, regions
 from measure.uncertainty import COVERAGE_FACTOR
-
-
-class Region(Protocol):
-    """A connected area of one tissue: rings of shape (N, 2) in photo px, first the outer one, then holes."""
-
-    @property
-    def tissue(self) -> str: ...  # noqa: D102 - as the class says
-
-    @property
-    def rings(self) -> Sequence[Points]: ...  # noqa: D102
-
-    @property
-    def by_hand(self) -> bool: ...  # noqa: D102
-
-
-class Share(Protocol):
-    """A proportion of a wound in percent, with its standard uncertainty in percentage points."""
-
-    @property
-    def percent(self) -> float: ...  # noqa: D102 - as the class says
-
-    @property
-    def standard_uncertainty(self) -> float: ...  # noqa: D102
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ import streamlit as st
 
 from measure.by_eye import ByEye
 from measure.hatching import LOOKS, Look, svg_link
-from measure.pages.tissue import Share
+from measure.proportions import Share
 from measure.uncertainty import COVERAGE_FACTOR
 
 _LIST = "list-style: none; margin: 0; padding: 0;"
