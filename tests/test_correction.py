@@ -153,7 +153,8 @@ def test_without_greys_paper_alone_makes_colours_neutral():
     assert correction.source == "paper"
     assert correction.model == "gains"
     assert np.isnan(correction.residual)
-    assert not correction.trusted
+    assert correction.trusted
+    assert np.isfinite(correction.lab_sigma).all()
     assert {reading.unused for reading in correction.readings} == {"too bright"}
     assert _off(_skin(correction, pixels, plane.to_px(np.array([stickers[0].layout.aim]))[0])) < RENDERED
 
