@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from serving import CHROMIUM, FLAGS, serving
 
-from tests.rendering import Camera, Scene, render, write_photo
+from measure.rendering import Camera, Scene, render, write_photo
 
 SAMPLES = Path(__file__).parent.parent / "sample_images"
 

@@ -8,8 +8,8 @@ from calibration.colour import encoded, linear_light, linear_of_lab
 from calibration.plane import Plane
 from calibration.projection import Projection
 from measure.outline import Outline
+from measure.rendering import Camera, View
 from measure.scale import Calibration
-from tests.rendering import Camera, View
 
 SIZE = (800, 640)
 """Width and height of a painted photo."""

@@ -11,8 +11,8 @@ import pytest
 from measure.outline import Outline
 from measure.photo import read_photo
 from measure.pipeline import complete, prepare
+from measure.rendering import jpeg, render
 from tests.benchmarks.scenes import bedside
-from tests.rendering import jpeg, render
 
 PROMISED = {"corner": 0.01, "strip": 0.01, "tile": 0.025}
 HELD = {"corner": 0.002, "strip": 0.004, "tile": 0.01}

@@ -8,14 +8,14 @@ import pytest
 from measure.by_network import open_network
 from measure.outline import Outline
 from measure.proposal import Proposal
+from measure.rendering import Limb, Sensor
+from measure.rendering.training import write_all
 from measure.wound import EDGE_SIGMA_MM
 from tests.benchmarks import colour, conditions, contact_sheet, coverage, limbs, memory, outlines, run, stages, tissue
 from tests.benchmarks.lit import LAMPS, SHOTS
 from tests.benchmarks.run import in_order, measured, options
 from tests.benchmarks.scenes import LAYOUTS, hard, plain
 from tests.benchmarks.speed import SAMPLE
-from tests.rendering import Limb, Sensor
-from tests.rendering.training import write_all
 
 WIDTH = 1600
 

@@ -6,8 +6,6 @@ from functools import cache, partial
 import cv2
 import numpy as np
 import pytest
-from rendering import Camera, Light, Scene, Skin, Sticker, Wound, cast, render
-from rendering.sticker import outline_on_plane
 from shapely.geometry import Polygon, box
 from shapely.ops import unary_union
 
@@ -15,6 +13,8 @@ from calibration.sticker import LAYOUTS
 from measure.outline import check_outlines, dice, polygon
 from measure.proposal import COLOUR, COLOUR_VERSION
 from measure.proposal import propose_outlines as propose
+from measure.rendering import Camera, Light, Scene, Skin, Sticker, Wound, cast, render
+from measure.rendering.sticker import outline_on_plane
 
 propose_outlines = partial(propose, method=COLOUR)
 

@@ -8,9 +8,6 @@ from functools import cache
 import cv2
 import numpy as np
 import pytest
-from rendering import Camera, Light, Scene, Skin, Sticker, Wound, cast, render
-from rendering.sticker import outline_on_plane
-from rendering.training import picture
 from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
@@ -18,6 +15,9 @@ from calibration.sticker import LAYOUTS
 from measure.by_network import WEIGHTS, Network, NetworkError, _nested, open_network, propose_by_network
 from measure.outline import check_outlines, dice, from_mask, polygon
 from measure.proposal import COLOUR, check_method, propose_outlines
+from measure.rendering import Camera, Light, Scene, Skin, Sticker, Wound, cast, render
+from measure.rendering.sticker import outline_on_plane
+from measure.rendering.training import picture
 
 CAMERA = Camera(width=1280, height=960, distance_mm=240)
 WOUND = Wound(length_mm=34, width_mm=24)

@@ -10,8 +10,8 @@ from measure import checks
 from measure.outline import Outline, read_outlines
 from measure.photo import Photo, read_photo
 from measure.pipeline import complete, prepare
+from measure.rendering import Camera, Light, Scene, Sensor, Sticker, Wound, jpeg, render
 from measure.report import document
-from tests.rendering import Camera, Light, Scene, Sensor, Sticker, Wound, jpeg, render
 
 TOO_HIGH = [
     (checks.check_tilt, checks.MAX_TILT_DEG),

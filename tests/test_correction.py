@@ -11,9 +11,9 @@ from calibration.correction import REFUSED_ABOVE, fit_colour
 from calibration.detect import find_stickers
 from calibration.fit import fit_plane
 from calibration.patches import HEM, PAPER
+from measure.rendering import Camera, Cover, Light, Scene, Skin, Sticker, cast, render
+from measure.rendering.skin import tone
 from measure.view import cut_out
-from tests.rendering import Camera, Cover, Light, Scene, Skin, Sticker, cast, render
-from tests.rendering.skin import tone
 
 WIDTH, HEIGHT = 2016, 1512
 ITA = 30.0

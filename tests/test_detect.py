@@ -5,11 +5,11 @@ from functools import lru_cache
 import cv2
 import numpy as np
 import pytest
-from rendering import Camera, Cover, Light, Scene, Sensor, Sticker, render
 
 from calibration.detect import MIN_SADDLES, find_stickers, project
 from calibration.errors import StickerCutOffError, StickerMirroredError, StickerNotFoundError
 from calibration.sticker import LAYOUTS
+from measure.rendering import Camera, Cover, Light, Scene, Sensor, Sticker, render
 
 SMALL = {"width": 1600, "height": 1200}
 ALL = pytest.mark.parametrize("layout", LAYOUTS)

@@ -6,13 +6,13 @@ import statistics
 
 import pytest
 from desk import ANSWERED, Desk
-from rendering import Camera, Scene, render, write_photo
 from serving import CHROMIUM
 
 from measure.editing import parse_editing
 from measure.outline import dice, parse_outlines, polygon, read_outlines
 from measure.photo import read_photo
 from measure.pipeline import complete, prepare
+from measure.rendering import Camera, Scene, render, write_photo
 from measure.report import rows
 from measure.verdict import MIN_POINTS
 

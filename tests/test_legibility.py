@@ -13,7 +13,7 @@ from calibration.detect import find_stickers
 from calibration.errors import StickerNotFoundError
 from calibration.legibility import least_blur_px, unreadable_error, why_unreadable
 from measure.photo import read_photo
-from tests.rendering import Camera, Light, Scene, Sensor, Sticker, Wound, render
+from measure.rendering import Camera, Light, Scene, Sensor, Sticker, Wound, render
 
 SCENE = Scene(camera=Camera(width=2016, height=1512, tilt_deg=15, roll_deg=20), seed=3)
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 import shapely
 
+from measure.rendering import TISSUES, render, tissue_fractions, tissue_in_photo
+from measure.rendering.truth import stickers_mm
 from tests.benchmarks.lit import LAMPS, SHOTS, lit
-from tests.rendering import TISSUES, render, tissue_fractions, tissue_in_photo
-from tests.rendering.truth import stickers_mm
 
 LAYOUTS = ("corner", "strip", "tile")
 

@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from rendering import LOOKS, Camera, Look, Scene, Sensor, Skin, render
-from rendering.look import saturation
+
+from measure.rendering import LOOKS, Camera, Look, Scene, Sensor, Skin, render
+from measure.rendering.look import saturation
 
 RANDOM = np.random.default_rng(1)
 PICTURE = RANDOM.uniform(0, 1, (20, 30, 3)).astype(np.float32)

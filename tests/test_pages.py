@@ -5,9 +5,10 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
-from rendering import Camera, Scene, Wound, render
-from rendering.plain_ruler import PlainRuler, lay
 from streamlit.testing.v1 import AppTest
+
+from measure.rendering import Camera, Scene, Wound, render
+from measure.rendering.plain_ruler import PlainRuler, lay
 
 APP = Path(__file__).parent.parent / "app.py"
 

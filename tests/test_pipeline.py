@@ -5,8 +5,6 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
-from rendering import Camera, Cover, Scene, Sticker, Wound, render
-from rendering.plain_ruler import PlainRuler, lay
 from shapely.geometry import Polygon
 
 from calibration.detect import find_stickers
@@ -16,6 +14,8 @@ from measure.outline import Outline, OutlineError, polygon, read_outlines
 from measure.photo import Photo, read_photo
 from measure.pipeline import complete, prepare
 from measure.proposal import Proposal
+from measure.rendering import Camera, Cover, Scene, Sticker, Wound, render
+from measure.rendering.plain_ruler import PlainRuler, lay
 from measure.report import document
 
 

@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from rendering import Camera, Scene, Sticker, reflectance_in_photo
-from rendering.press import PAPER, PRESS, Press
-from rendering.sensor import decoded
-from rendering.sticker import printed
 from skimage.color import deltaE_ciede2000, rgb2lab
 
 from calibration.sticker import LAYOUTS
+from measure.rendering import Camera, Scene, Sticker, reflectance_in_photo
+from measure.rendering.press import PAPER, PRESS, Press
+from measure.rendering.sensor import decoded
+from measure.rendering.sticker import printed
 
 PATCHES = {patch.name: patch.srgb for patch in LAYOUTS["corner"].patches}
 

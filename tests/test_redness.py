@@ -8,8 +8,6 @@ import cv2
 import numpy as np
 import pytest
 import shapely
-from rendering import Camera, Cover, Light, Scene, Sensor, Skin, Sticker, Wound, cast, render
-from rendering.sticker import outline_on_plane
 from skimage.color import rgb2lab
 
 from calibration.colour import linear_light
@@ -32,6 +30,8 @@ from measure.redness import (
     redness_document,
     redness_lines,
 )
+from measure.rendering import Camera, Cover, Light, Scene, Sensor, Skin, Sticker, Wound, cast, render
+from measure.rendering.sticker import outline_on_plane
 from measure.scale import Calibration
 
 CAMERA = Camera(width=880, height=660, distance_mm=300)

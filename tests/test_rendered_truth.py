@@ -4,7 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from rendering import (
+from skimage.color import rgb2lab
+
+from calibration.sticker import LAYOUTS
+from measure.rendering import (
     CLASSES,
     OUTSIDE,
     Camera,
@@ -21,11 +24,8 @@ from rendering import (
     tissue_in_photo,
     wound_cover,
 )
-from rendering.sensor import decoded, encoded
-from rendering.sticker import PAPER
-from skimage.color import rgb2lab
-
-from calibration.sticker import LAYOUTS
+from measure.rendering.sensor import decoded, encoded
+from measure.rendering.sticker import PAPER
 
 SMALL = Camera(width=640, height=480, focal_px=2000.0, distance_mm=250.0, tilt_deg=0.0, aim_mm=(0.0, 0.0))
 FOUR = {"granulation": 0.4, "slough": 0.25, "necrotic": 0.2, "epithelial": 0.15}

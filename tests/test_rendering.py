@@ -9,7 +9,13 @@ import numpy as np
 import pytest
 import shapely
 from PIL import Image
-from rendering import (
+from scipy.optimize import least_squares
+from scipy.special import erf
+from shapely.geometry import Polygon
+from skimage.color import rgb2lab
+
+from calibration.sticker import LAYOUTS
+from measure.rendering import (
     TISSUES,
     Camera,
     Cover,
@@ -29,17 +35,11 @@ from rendering import (
     tissue_fractions,
     wound_cover,
 )
-from rendering.rendering import _Stage, _strips
-from rendering.samples import FOLDER, SAMPLES, outline_of, truth_of
-from rendering.sensor import decoded, encoded
-from rendering.skin import tone
-from rendering.sticker import outline_on_plane, printed
-from scipy.optimize import least_squares
-from scipy.special import erf
-from shapely.geometry import Polygon
-from skimage.color import rgb2lab
-
-from calibration.sticker import LAYOUTS
+from measure.rendering.rendering import _Stage, _strips
+from measure.rendering.samples import FOLDER, SAMPLES, outline_of, truth_of
+from measure.rendering.sensor import decoded, encoded
+from measure.rendering.skin import tone
+from measure.rendering.sticker import outline_on_plane, printed
 
 SMALL = Camera(width=900, height=680, focal_px=3028.0)
 QUIET = Sensor(blur_px=0.9, read_noise=0.0, shot_noise=0.0)

@@ -10,9 +10,9 @@ from shapely.geometry import LineString, Polygon
 from calibration.errors import RulerError, RulerNotFoundError, RulerUnclearError
 from calibration.graduation import EIGHTHS, HALF_MILLIMETRES, INCH_MM, MILLIMETRES, SIXTEENTHS, read_division
 from calibration.ruler import Ruler, find_ruler, ruler_plane
+from measure.rendering import Camera, Sensor, View
+from measure.rendering.plain_ruler import PlainRuler, lay
 from tests.benchmarks.rulers import background, photo
-from tests.rendering import Camera, Sensor, View
-from tests.rendering.plain_ruler import PlainRuler, lay
 
 WIDTH = 2016
 """Of the photos here: half of a 12-megapixel one, from half the distance."""

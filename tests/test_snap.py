@@ -9,10 +9,10 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from rendering import Camera, Scene, Skin, Wound, render
 from shapely.geometry import LineString
 from shapely.ops import substring
 
+from measure.rendering import Camera, Scene, Skin, Wound, render
 from measure.snap import SNAP_REACH, SnapError, follow_edge
 
 CAMERA = Camera(width=1280, height=960, distance_mm=240)

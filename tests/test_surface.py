@@ -5,8 +5,6 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
-from rendering import Camera, Limb, Scene, Sticker, Wound, render
-from rendering.sticker import outline_on_plane
 from shapely.geometry import Polygon
 
 from calibration.detect import find_stickers
@@ -14,6 +12,8 @@ from calibration.sticker import LAYOUTS
 from measure.outline import Outline
 from measure.photo import Photo
 from measure.pipeline import complete, prepare
+from measure.rendering import Camera, Limb, Scene, Sticker, Wound, render
+from measure.rendering.sticker import outline_on_plane
 
 CAMERA = Camera(width=2016, height=1512, distance_mm=280, tilt_deg=12, tilt_towards_deg=50)
 WOUND = Wound(length_mm=30, width_mm=20)

@@ -14,10 +14,10 @@ from shapely import affinity
 from calibration.correction import fit_colour
 from measure.outline import Outline, polygon
 from measure.photo import read_photo
+from measure.rendering import jpeg, render
 from measure.scale import calibrate
 from measure.tissue import NONE, TISSUES, Said, TissueError, map_tissue, regions
 from tests.benchmarks.lit import LAMPS, lit
-from tests.rendering import jpeg, render
 
 COLOURS = {
     "granulation": (38, 40, 24),

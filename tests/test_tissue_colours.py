@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from calibration.colour import lab, linear_light
+from measure.rendering.skin import tone
 from measure.tissue_colours import SHADES, TISSUES, colour_of_tissue, log_densities
-from tests.rendering.skin import tone
 
 GRANULATION, SLOUGH, NECROTIC, EPITHELIAL, UNCLEAR = range(5)
 

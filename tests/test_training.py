@@ -7,17 +7,18 @@ import numpy as np
 import pytest
 import shapely
 from PIL import Image
-from rendering import Camera, Scene, Sensor, Skin, Wound, outline_in_photo
-from rendering.closeup import CloseUp
-from rendering.distance import depth_inside
-from rendering.mark import MARKS, Mark
-from rendering.raster import Raster
-from rendering.stain import STAINS, Stain
-from rendering.thing import COLOURS, Thing
-from rendering.training import SHARES, SIDE, WITHOUT, _whole, closeup, picture, write_all
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 from skimage.color import rgb2hsv, rgb2lab
+
+from measure.rendering import Camera, Scene, Sensor, Skin, Wound, outline_in_photo
+from measure.rendering.closeup import CloseUp
+from measure.rendering.distance import depth_inside
+from measure.rendering.mark import MARKS, Mark
+from measure.rendering.raster import Raster
+from measure.rendering.stain import STAINS, Stain
+from measure.rendering.thing import COLOURS, Thing
+from measure.rendering.training import SHARES, SIDE, WITHOUT, _whole, closeup, picture, write_all
 
 CAMERA = Camera(300, 300, 300 * 250 / 100, 250.0, aim_mm=(0.0, 0.0))  # 3 px per mm
 BARE = Scene(

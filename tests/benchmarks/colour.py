@@ -25,10 +25,10 @@ from calibration.correction import Correction, fit_colour
 from calibration.errors import EbblineError
 from calibration.plane import Plane
 from measure.photo import read_photo
+from measure.rendering import ExifFacts, Light, Scene, cast, jpeg, outline_in_photo, render
 from measure.scale import calibrate
 from tests.benchmarks.run import in_order, print_rows
 from tests.benchmarks.scenes import LAYOUTS, plain, with_cover
-from tests.rendering import ExifFacts, Light, Scene, cast, jpeg, outline_in_photo, render
 
 Bytes = NDArray[np.uint8]
 Change = Callable[[Scene, np.random.Generator], Scene]

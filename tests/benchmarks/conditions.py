@@ -13,9 +13,9 @@ from itertools import islice, product
 
 import numpy as np
 
+from measure.rendering import Scene
 from tests.benchmarks.run import in_order, measured, print_rows
 from tests.benchmarks.scenes import LAYOUTS, plain, with_cover
-from tests.rendering import Scene
 
 Change = Callable[[Scene, np.random.Generator], Scene]
 

@@ -18,10 +18,10 @@ from shapely.geometry import MultiPolygon, Polygon
 from calibration.model import FOCAL_SIGMA, LENS_SIGMA, UNSEEN_CURVATURE
 from measure.geometry import Convention, extents
 from measure.outline import Outline
+from measure.rendering import Limb, Scene
 from measure.wound import EDGE_SIGMA_MM, PLANE_OFFSET_SIGMA_MM
 from tests.benchmarks.run import Measured, in_order, measured, print_rows
 from tests.benchmarks.scenes import LAYOUTS, bedside
-from tests.rendering import Limb, Scene
 
 BANDS = ((0, 15), (15, 30), (30, 45))
 """Tilts in degrees."""

@@ -17,9 +17,9 @@ from calibration.projection import project
 from measure.outline import Outline
 from measure.photo import read_photo
 from measure.pipeline import complete, prepare
+from measure.rendering import Limb, Scene, jpeg, render
 from tests.benchmarks.run import in_order, print_rows
 from tests.benchmarks.scenes import LAYOUTS, plain
-from tests.rendering import Limb, Scene, jpeg, render
 
 RADII_MM = (120.0, 80.0, 60.0, 40.0)
 

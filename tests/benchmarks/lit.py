@@ -11,7 +11,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from tests.rendering import LOOKS, TISSUES, Camera, Light, Scene, Sensor, Skin, Sticker, Wound, cast
+from measure.rendering import LOOKS, TISSUES, Camera, Light, Scene, Sensor, Skin, Sticker, Wound, cast
 
 Change = Callable[[Scene], Scene]
 

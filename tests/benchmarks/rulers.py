@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from calibration.errors import RulerError
 from calibration.ruler import find_ruler, ruler_plane
-from tests.rendering import Camera, Scene, Sensor, View, Wound, render
-from tests.rendering.plain_ruler import PlainRuler, RulerPhoto, lay
+from measure.rendering import Camera, Scene, Sensor, View, Wound, render
+from measure.rendering.plain_ruler import PlainRuler, RulerPhoto, lay
 
 KINDS = {"mm": ("mm", ""), "inch": ("inch/16", ""), "both": ("mm", "inch/16")}
 

@@ -15,8 +15,8 @@ from calibration.plane import Plane
 from measure.outline import Outline
 from measure.photo import read_photo
 from measure.pipeline import complete, prepare
+from measure.rendering import ExifFacts, Scene, jpeg, render
 from measure.wound import Wound
-from tests.rendering import ExifFacts, Scene, jpeg, render
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")

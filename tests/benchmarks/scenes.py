@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tests.rendering import Camera, Cover, Light, Scene, Sensor, Skin, Sticker, Wound
+from measure.rendering import Camera, Cover, Light, Scene, Sensor, Skin, Sticker, Wound
 
 LAYOUTS = ("corner", "strip", "tile")
 

@@ -23,12 +23,12 @@ from calibration.correction import Correction, fit_colour
 from calibration.errors import EbblineError
 from measure.outline import Outline
 from measure.photo import Photo, read_photo
+from measure.rendering import ExifFacts, Scene, jpeg, render
 from measure.scale import Calibration, calibrate
 from measure.tissue import TISSUES, TissueMap, map_tissue
 from tests.benchmarks.lit import EXPOSURES_EV, GRADIENTS, KELVIN, LAMPS, SHOTS, lit
 from tests.benchmarks.run import in_order, print_rows
 from tests.benchmarks.scenes import LAYOUTS
-from tests.rendering import ExifFacts, Scene, jpeg, render
 
 Values = NDArray[np.float64]
 

@@ -1,4 +1,4 @@
-"""Writes close-ups with their masks, to train and try proposals on: ``python -m tests.rendering.training FOLDER``.
+"""Writes close-ups with their masks, to train and try proposals on: ``python -m measure.rendering.training FOLDER``.
 
 ``FOLDER`` gets ``photos/NAME.jpg`` (512 x 512), ``masks/NAME.png`` (1 bit, 1 is wound) and ``groups.csv`` (name, group;
 each close-up is a group of its own). A quarter of the close-ups shows no wound. Everything follows from ``--seed``.

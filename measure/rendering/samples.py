@@ -1,4 +1,4 @@
-"""Makes the photographs of ``sample_images/``: run ``python -m tests.rendering.samples`` in the repository's root."""
+"""Makes the photographs of ``sample_images/``: run ``python -m measure.rendering.samples`` in the repository's root."""
 
 import csv
 import json
