@@ -87,7 +87,7 @@ class Site:
 
 @dataclass(frozen=True)
 class Event:
-    """Something that happened to a wound as a whole; ``other`` is the number of the wound it was merged or split into."""
+    """Something that happened to a wound as a whole; ``other`` numbers the wound it was merged or split into."""
 
     what: What
     at: datetime
