@@ -174,7 +174,7 @@ def rate(readings: Sequence[tuple[datetime, datetime | None, float]], at: dateti
 
 
 def readings_of(found: Iterable[Findings], label: str) -> tuple[Reading, ...]:
-    """Return the readings of one drain from the findings of visits, oldest first; of one time the later entry counts."""
+    """Return the readings of one drain from the findings of visits, oldest first; of one time the later one counts."""
     by_time: dict[datetime, Reading] = {}
     for findings in found:
         for drain in findings.drains or ():
