@@ -54,8 +54,9 @@ class What(StrEnum):
 
 
 PLACES = (
-    "head", "neck", "chest", "back", "abdomen", "shoulder", "upper arm", "elbow", "forearm", "hand", "sacrum", "buttock",
-    "hip", "groin", "thigh", "knee", "shin", "calf", "lower leg", "ankle", "heel", "foot", "toe", "other place",
+    "head", "neck", "chest", "back", "abdomen", "shoulder", "upper arm", "elbow", "forearm", "hand", "sacrum",
+    "buttock", "hip", "groin", "thigh", "knee", "shin", "calf", "lower leg", "ankle", "heel", "foot", "toe",
+    "other place",
 )  # fmt: skip
 """Parts of the body, from head to toe."""
 
