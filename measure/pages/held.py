@@ -4,11 +4,13 @@ import os
 
 import streamlit as st
 
-from measure.record.entries import WoundEntry
-from measure.record.store import Record, UnknownWoundError, open_record
+from measure.record.entries import VisitEntry, WoundEntry
+from measure.record.errors import UnknownWoundError
+from measure.record.store import Record, open_record
 from measure.server import DATA_VARIABLE
 
 _WOUND = "wound"
+_VISITS = "visits-read"
 
 
 def has_record() -> bool:
@@ -47,3 +49,16 @@ def chosen_wound() -> WoundEntry | None:
 def choose(wound: WoundEntry) -> None:
     """Work on this wound from now on."""
     st.session_state[_WOUND] = wound.key
+
+
+def visits_read(wound: WoundEntry) -> list[VisitEntry]:
+    """Return the visits to a wound, read anew only where one has come since: a page is drawn at every tap.
+
+    What is added to an old visit is not looked for here; the pages that show it read for themselves.
+    """
+    count = record().visit_count(wound.id)
+    known = (wound.id, count)
+    held: tuple[tuple[int, int], list[VisitEntry]] | None = st.session_state.get(_VISITS)
+    if held is None or held[0] != known:
+        held = st.session_state[_VISITS] = (known, record().visits(wound.id))
+    return held[1]
