@@ -45,7 +45,7 @@ def _chosen(visits: list[VisitEntry]) -> VisitEntry:
         default=visits[0].id,
         key=f"history-{visits[0].wound}",
     )
-    return at_hand.get(chosen, visits[0])
+    return visits[0] if chosen is None else at_hand[chosen]
 
 
 def _shown(wound: WoundEntry, visit: VisitEntry) -> None:

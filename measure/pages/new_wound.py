@@ -37,10 +37,12 @@ def ask_new_wound() -> WoundEntry | None:
     if not editor():
         st.caption("Say who you are, above.")
     ready = not missing and bool(editor())
-    if not st.button("Open this wound", type="primary", width="stretch", disabled=not ready) or not (side and place):
+    if not st.button("Open this wound", type="primary", width="stretch", disabled=not ready) or not (
+        side and place and kind
+    ):
         return None
     try:
-        wound = record().open_wound(person, Site(side, place, position or ""), Kind(kind), editor(), onset=onset)
+        wound = record().open_wound(person, Site(side, place, position or ""), kind, editor(), onset=onset)
     except RecordError as error:
         st.error(str(error), icon=":material/error:")
         return None

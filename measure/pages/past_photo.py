@@ -43,11 +43,12 @@ def show_past_photo(visit: VisitEntry) -> None:
 
 
 def _rows(wound: Mapping[str, Any]) -> list[tuple[str, str]]:
-    return [
-        (name, f"{wound[key]['value']:.2f} ± {2 * wound[key]['standard_uncertainty']:.2f} {unit} (k = 2)")
-        for key, (name, unit) in _ROWS.items()
-        if wound[key]["standard_uncertainty"] is not None
-    ]
+    return [(name, f"{wound[key]['value']:.2f} {_interval(wound[key], unit)}") for key, (name, unit) in _ROWS.items()]
+
+
+def _interval(quantity: Mapping[str, Any], unit: str) -> str:
+    sigma = quantity["standard_uncertainty"]
+    return f"{unit} (uncertainty not known)" if sigma is None else f"± {2 * sigma:.2f} {unit} (k = 2)"
 
 
 @st.cache_data(max_entries=32, show_spinner=False, hash_funcs={MeasurementEntry: lambda entry: entry.id})
@@ -63,4 +64,4 @@ def _picture(photo: str, measurement: MeasurementEntry | None) -> bytes:
 
 
 def _rings(outline: Outline) -> list[np.ndarray[Any, np.dtype[np.float64]]]:
-    return [outline.ring, *outline.holes]
+    return [outline.exterior, *outline.holes]
