@@ -9,6 +9,7 @@ from measure.pages.findings_shown import show_findings
 from measure.pages.held import record
 from measure.pages.past_photo import show_past_photo
 from measure.pages.plain import plain
+from measure.pages.retracing import offer_retracing, retrace, retraced
 from measure.pages.who import editor, named
 from measure.pages.wound_head import wound_head
 from measure.pages.wound_status import ask_status
@@ -28,8 +29,12 @@ def show() -> None:
     if not visits:
         st.info("No visit to this wound is in the record yet.")
         return
+    if again := next((visit for visit in visits if visit.id == retraced()), None):
+        retrace(again)
+        return
     visit = _chosen(visits)
     _shown(wound, visit)
+    offer_retracing(visit)
     _add(visit)
     caution()
 

@@ -9,6 +9,7 @@ import streamlit as st
 
 from measure.outline import Outline
 from measure.overlay import encoded
+from measure.pages.dates import moment
 from measure.pages.held import record
 from measure.pages.plain import plain
 from measure.photo import read_photo
@@ -38,8 +39,17 @@ def show_past_photo(visit: VisitEntry) -> None:
     st.caption(
         f"Outline {measurement.outline.kind}; drawn or checked by {drew}. Length and width: {measurement.convention}."
     )
+    if earlier := visit.measurements[:-1]:
+        told = "; ".join(
+            f"{each.wound['area_cm2']['value']:.2f} cm² ({plain(each.by)}, {moment(each.at)})" for each in earlier
+        )
+        st.caption(f"Measured before as: {told}.")
     if accepted := measurement.document.get("acceptance"):
         st.markdown(f"Photo kept in spite of a failed check: {plain(accepted['reason'])}")
+
+
+def _once(measurement: MeasurementEntry) -> str:
+    return f"{measurement.wound['area_cm2']['value']:.2f} cm² ({plain(measurement.by)}, {moment(measurement.at)})"
 
 
 def _rows(wound: Mapping[str, Any]) -> list[tuple[str, str]]:

@@ -58,7 +58,7 @@ def ask_to_save(
     """
     st.subheader("Save", anchor=False)
     seen = _seen(wound, visits)
-    number = _which(measured)
+    number = which_wound(measured)
     note = st.text_area("Note, if any", key=f"{_NOTE}{wound.key}", max_chars=MAX_NOTE, height=80)
     at = ask_when(measured)
     unit = st.text_input("Ward or team, if you wish", key=_UNIT, max_chars=40).strip()
@@ -74,7 +74,7 @@ def ask_to_save(
         )
 
 
-def _which(measured: Measurement | None) -> int | None:
+def which_wound(measured: Measurement | None) -> int | None:
     """Return which wound of the photo is meant; None where that is not known."""
     wounds = titled(measured.wounds) if measured else []
     if len(wounds) < 2:

@@ -2,9 +2,7 @@
 
 Each act is one transaction: it is saved whole before its method returns, or a `RecordError` says why nothing was.
 Photo files are on the disk before a visit that shows them is saved, so a visit never names a photo that is not there.
-Two
-people at once wait for each other for a moment; both visits to a wound are kept, and the later one is told of the
-other.
+Two people at once wait for each other for a moment; both visits to a wound are kept, and the later one is told of it.
 """
 
 from collections.abc import Mapping
