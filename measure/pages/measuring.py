@@ -53,7 +53,7 @@ _TIPS = """
 """
 
 
-def measure_photo(finish: Finish, *, brief: bool = False) -> Measurement | None:
+def measure_photo(finish: Finish, *, brief: bool = False, chooser: bool = True) -> Measurement | None:
     """Draw a photo's part of a page: verdict, what to do next, numbers, in this order whatever is known first.
 
     Next is another photo where this one will not do, so that the chooser stands below the verdict; where it will, the
@@ -65,24 +65,27 @@ def measure_photo(finish: Finish, *, brief: bool = False) -> Measurement | None:
         Draws what comes of the numbers.
     brief : bool
         Whether all but the large numbers is folded away.
+    chooser : bool
+        Whether another photo may be taken.
 
     Returns
     -------
     Measurement or None
         None where there is no photo that can be measured.
     """
-    verdict, chooser, result, another = st.container(), st.container(), st.container(), st.container()
+    verdict, first, result, another = st.container(), st.container(), st.container(), st.container()
     upload = st.session_state.get(_key())  # known before the chooser is drawn
     with verdict:
         photo = opened(upload.file_id, upload.getvalue(), upload.name) if upload else kept()
         if photo and photo.prepared is None:
             st.error(plain(photo.trouble), icon=":material/photo_camera:")
     if photo is None or photo.prepared is None:
-        _choose(chooser, _AGAIN if photo else _FIRST)
+        _choose(first, _AGAIN if photo else _FIRST)
         st.markdown(_TIPS)
         return None
     measurement, failed = _measured(photo.prepared, verdict, result, finish, brief=brief)
-    _choose(*((chooser, _AGAIN) if failed else (another, _ANOTHER)))
+    if chooser:
+        _choose(*((first, _AGAIN) if failed else (another, _ANOTHER)))
     with st.expander("What was read from the photo"):
         st.image(photo.picture, width="stretch", alt="The photo with the sticker as found.")
         st.caption(_caption(photo.prepared))
