@@ -24,9 +24,9 @@ MEASURED = {
 }
 
 
-def measurement(**other):
+def measurement(editing=None, **other):
     drawn = OutlineEntry(1, "0" * 64, "given", "given", OUTLINE, OPENED[0].at, "AB")
-    return MeasurementEntry(1, drawn, "head-to-toe", {"wounds": [MEASURED | other]}, OPENED[0].at, "AB")
+    return MeasurementEntry(1, drawn, "head-to-toe", {"wounds": [MEASURED | other], "editing": editing}, OPENED[0].at, "AB")
 
 
 SAID = {
@@ -56,6 +56,8 @@ def test_off_the_foot_the_clock_needs_no_word():
 def test_an_outline_that_nobody_corrected_is_not_called_traced():
     told = one_line(HEEL, Findings(), measurement(source="proposed"))
     assert "4.56 +- 0.22 cm2 by the computer's outline (k = 2)" in told
+    told = one_line(HEEL, Findings(), measurement(source="proposed", editing={"checked": True}))
+    assert "4.56 +- 0.22 cm2 by the computer's outline, checked (k = 2)" in told
 
 
 def test_what_is_not_known_is_left_out():
