@@ -4,6 +4,7 @@ import io
 import struct
 import zlib
 from datetime import UTC, datetime
+from functools import cache
 
 import numpy as np
 import pillow_heif
@@ -74,6 +75,7 @@ def telling_exif(orientation: int) -> Image.Exif:
     return exif
 
 
+@cache
 def telling(kind: str, orientation: int = 6) -> bytes:
     """Return a file in which everything that its kind can hold is told."""
     image, file, exif = Image.fromarray(scene()), io.BytesIO(), telling_exif(orientation)
@@ -170,7 +172,7 @@ def test_the_entry_names_both_files():
 
 @pytest.mark.parametrize("data", [b"", b"%PDF-1.7", b"\xff\xd8\xff\xe0", telling("JPEG")[:9000]])
 def test_what_is_no_photo_has_the_sentence_of_any_reader(data):
-    with pytest.raises(PhotoError, match="^heel.jpg ") as refused:
+    with pytest.raises(PhotoError, match=r"^heel.jpg ") as refused:
         strip(data, "heel.jpg")
     with pytest.raises(PhotoError) as read:
         read_photo(data, "heel.jpg")
