@@ -228,4 +228,5 @@ def _signed(points: Points, later: Shape) -> tuple[NDArray[np.float64], Points]:
 def _hours(away: Points, noon_deg: float) -> NDArray[np.float64]:
     """Return the direction of vectors (N, 2) as hours of a clock."""
     turned = np.degrees(np.arctan2(away[:, 0], -away[:, 1])) - noon_deg
-    return np.asarray(turned / 360 * HOURS % HOURS)
+    hours = turned / 360 * HOURS % HOURS
+    return np.asarray(np.where(hours < HOURS, hours, 0.0))  # what is just before 12 may be rounded up to it
