@@ -72,10 +72,6 @@ class Course(Protocol):
         """Between points that follow each other."""
 
     @property
-    def change(self) -> Changed | None:
-        """Of the area, from the first to the newest point."""
-
-    @property
     def stalled(self) -> Behind:
         """Whether the wound is behind."""
 

@@ -4,7 +4,7 @@ A prompt says what was entered or measured, when, and how soon to tell the provi
 decision, and a facility's policy comes before it.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from types import MappingProxyType
@@ -63,7 +63,8 @@ def prompts(wound: WoundEntry, visits: Sequence[VisitEntry], trend: Course | Non
     ----------
     wound : WoundEntry
     visits : sequence of VisitEntry
-        To this wound, in any order. An answer stands for `measure.heard.STANDS` before the newest visit.
+        To this wound, in any order. What was entered stands for `measure.heard.STANDS` before the newest visit, unless
+        it is entered anew, or it was recorded at an earlier visit what was done about it.
     trend : Trend, optional
         What the series says, as of `measure.trend.trend`.
 
@@ -79,17 +80,35 @@ def prompts(wound: WoundEntry, visits: Sequence[VisitEntry], trend: Course | Non
     if trend is not None and wound.status is Status.OPEN:
         causes += course_causes(trend)
     covered = frozenset().union(*(_SAID_BY.get(cause.reason, frozenset()) for cause in causes))
-    told = [_prompt(cause) for cause in causes if cause.reason not in covered]
-    return tuple(sorted(told, key=_place))
+    done = _done(visits)
+    untold: dict[str, list[Cause]] = {}
+    for cause in causes:
+        if cause.reason not in covered and not done(cause):
+            untold.setdefault(cause.reason, []).append(cause)
+    return tuple(sorted(map(_prompt, untold.values()), key=_place))
 
 
-def _prompt(cause: Cause) -> Prompt:
-    text = PROMPTS[cause.reason]
-    urgency = Urgency.SOON if cause.first else text.urgency
+def _done(visits: Sequence[VisitEntry]) -> Callable[[Cause], bool]:
+    """Return whether it was recorded, at a visit before the newest one, what was done about a cause as old as that."""
+    earlier = sorted(visits, key=lambda visit: visit.at)[:-1]
+    done = {answer.reason: visit.at for visit in earlier for answer in visit.answers}
+    return lambda cause: cause.reason in done and max(cause.at) <= done[cause.reason]
+
+
+def _prompt(causes: Sequence[Cause]) -> Prompt:
+    """Make one prompt of what has the same reason, as of two drains."""
+    reason = causes[0].reason
+    text = PROMPTS[reason]
+    urgency = Urgency.SOON if all(cause.first for cause in causes) else text.urgency
+    sentences = " ".join(map(_sentence, causes))
+    source = text.source.format(**causes[0].facts)
+    at = tuple(sorted({at for cause in causes for at in cause.at}))
+    return Prompt(reason, f"{sentences} {CALLS[urgency]}", source, urgency, at)
+
+
+def _sentence(cause: Cause) -> str:
     since = f" (first on {day_said(cause.first)})" if cause.first else ""
-    sentence = text.sentence.format(when=f"on {all_said(cause.at)}{since}", **cause.facts)
-    source = text.source.format(**cause.facts)
-    return Prompt(cause.reason, f"{sentence} {CALLS[urgency]}", source, urgency, tuple(sorted(set(cause.at))))
+    return PROMPTS[cause.reason].sentence.format(when=f"on {all_said(cause.at)}{since}", **cause.facts)
 
 
 def _place(prompt: Prompt) -> tuple[int, int]:
