@@ -87,4 +87,6 @@ def course_causes(course: Course) -> Iterator[Cause]:
     if course.stalled:
         reference = getattr(course.stalled, "reference", None)
         source = getattr(reference, "source", "common practice")
-        yield Cause("stalled", (last.later.at,), {"reason": course.stalled.reason, "source": source})
+        reason = course.stalled.reason
+        facts = {"reason": reason[:1].lower() + reason[1:], "source": source}
+        yield Cause("stalled", (last.later.at,), facts)

@@ -73,7 +73,7 @@ PROMPTS: Mapping[str, PromptText] = MappingProxyType(
         ),
         "unwell": PromptText(
             Urgency.NOW,
-            "Entered {when}: the person is newly confused or faint, or breathes or has a pulse that is fast.",
+            "Entered {when}: the person is newly confused or faint, or breathing or pulse is fast.",
         ),
         "crackling": PromptText(Urgency.NOW, "Entered {when}: the skin crackles when it is pressed."),
         "redness-with-fever": PromptText(Urgency.NOW, "Entered {when}: redness or darkening has spread, with a fever."),
@@ -82,7 +82,7 @@ PROMPTS: Mapping[str, PromptText] = MappingProxyType(
         ),
         "cold-or-pale": PromptText(Urgency.NOW, "Entered {when}: the foot or leg is newly cold, pale or blue."),
         "pulses-lost": PromptText(
-            Urgency.NOW, "Entered {when}: no pulse was felt in the foot; the time before, one was {before}.", _FOOT
+            Urgency.NOW, "Entered {when}: no pulse was felt in the foot; the time before, it was {before}.", _FOOT
         ),
         "line-separated": PromptText(
             Urgency.NOW, "Entered {when}: the line has separated. Stop, and leave the other closures in."
@@ -109,17 +109,18 @@ PROMPTS: Mapping[str, PromptText] = MappingProxyType(
         "new-pain": PromptText(Urgency.TODAY, "Entered {when}: there is new pain, or more than at the last visit."),
         "drain-fluid": PromptText(Urgency.TODAY, "Entered {when}: the fluid of drain {label} is {now}; {before}."),
         "drain-suction": PromptText(
-            Urgency.TODAY, "Entered {when}: drain {label} does not suck again. Look for a leak, a kink or a clot."
+            Urgency.TODAY,
+            "Entered {when}: the suction of drain {label} was not restored. Look for a leak, a kink or a clot.",
         ),
         "drain-output-up": PromptText(
             Urgency.TODAY,
-            "Entered {when}: drain {label} gave {now:.0f} mL per 24 h, and {before:.0f} mL per 24 h before; a rise to "
-            "{times:g} times or more is told here.",
+            "Entered {when}: drain {label} gave {now:.0f} mL per 24 h, at least {times:g} times the {before:.0f} mL "
+            "per 24 h of the day before.",
         ),
         "drain-output-down": PromptText(
             Urgency.TODAY,
-            "Entered {when}: drain {label} gave {now:.0f} mL per 24 h, and {before:.0f} mL per 24 h before; a fall to "
-            "one part in {times:g} or less is told here. Look for a kink or a clot.",
+            "Entered {when}: drain {label} gave {now:.0f} mL per 24 h, at most one part in {times:g} of the "
+            "{before:.0f} mL per 24 h of the day before. Look for a kink or a clot.",
         ),
         "wound-growing": PromptText(
             Urgency.TODAY,

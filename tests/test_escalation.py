@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 from found import FOUND
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from measure.escalation import Prompt, prompts
@@ -240,7 +240,7 @@ def test_noise_and_a_smaller_wound_are_not_told(trend):
 def test_a_wound_behind_at_four_weeks_is_told_with_less_of_a_hurry():
     behind = told(trend=Trend((step(6.0, 5.9, larger=False),), Stalled(clearly=True)))["stalled"]
     assert behind.urgency is Urgency.SOON
-    assert "less of a reduction than 53 %" in behind.sentence
+    assert f"Measured on {said(NOON)}: the area is 10 % smaller" in behind.sentence
     assert behind.source == "Sheehan, Diabetes Care 2003;26:1879-82"
 
 
@@ -347,14 +347,14 @@ def test_the_most_urgent_comes_first():
 def test_a_drain_is_compared_with_the_day_before_its_newest_reading():
     visits = [visit(emptied(400, 2, 24)), visit(emptied(50, 1, 24)), visit(emptied(100, 0, 24))]
     up = told(*visits)["drain-output-up"]
-    assert "drain 1 gave 100 mL per 24 h, and 50 mL per 24 h before" in up.sentence
+    assert "drain 1 gave 100 mL per 24 h, at least 2 times the 50 mL per 24 h of the day before." in up.sentence
 
 
 def test_two_drains_make_one_prompt():
     both = [{"label": label, "kind": "bulb", "suction_restored": False} for label in ("1", "2")]
     (prompt,) = prompts(SHIN, [visit({"drains": both})])
-    assert "drain 1 does not suck" in prompt.sentence
-    assert "drain 2 does not suck" in prompt.sentence
+    assert "suction of drain 1 was not" in prompt.sentence
+    assert "suction of drain 2 was not" in prompt.sentence
     assert prompt.sentence.count("Contact the provider") == 1
 
 
@@ -400,6 +400,7 @@ def test_each_says_what_was_entered_and_whom_to_tell(case):
         assert_reads_well(prompt)
 
 
+@settings(deadline=None)
 @given(st.lists(FOUND, max_size=3), st.sampled_from([SHIN, FOOT]))
 def test_whatever_was_found_is_told_in_whole_sentences_and_in_order(found, of):
     visits = [visit(documents(each), days) for days, each in enumerate(found)]

@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 from found import FOUND
-from hypothesis import given
+from hypothesis import given, settings
 
 from measure.findings.findings import Findings, parse_findings
 from measure.findings.one_line import one_line
@@ -26,7 +26,9 @@ MEASURED = {
 
 def measurement(editing=None, **other):
     drawn = OutlineEntry(1, "0" * 64, "given", "given", OUTLINE, OPENED[0].at, "AB")
-    return MeasurementEntry(1, drawn, "head-to-toe", {"wounds": [MEASURED | other], "editing": editing}, OPENED[0].at, "AB")
+    return MeasurementEntry(
+        1, drawn, "head-to-toe", {"wounds": [MEASURED | other], "editing": editing}, OPENED[0].at, "AB"
+    )
 
 
 SAID = {
@@ -78,6 +80,7 @@ def test_what_was_done_stands_at_the_end():
     assert one_line(HEEL, parse_findings(found)) == f"Wound 2, left heel: {told}"
 
 
+@settings(deadline=None)
 @given(FOUND)
 def test_it_is_one_line_whatever_was_found(found):
     told = one_line(HEEL, found, measurement())
