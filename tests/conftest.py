@@ -1,11 +1,16 @@
-"""What several test files share: the sample photographs and their truth."""
+"""What several test files share: the sample photographs and their truth, and the pages in a browser."""
 
 import csv
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from serving import CHROMIUM, FLAGS, serving
+
+if "PYTEST_XDIST_WORKER" in os.environ:  # as many tests run as there are cores: one thread each, also of what they start
+    os.environ |= dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"), "1")
+
+from serving import CHROMIUM, FLAGS, Browser, serving
 
 from measure.rendering import Camera, Scene, render, write_photo
 
@@ -82,9 +87,10 @@ def address():
 
 @pytest.fixture(scope="module")
 def browser():
+    """Start Chromium; for one file, since Playwright's event loop must not run beside other files' tests."""
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        started = Browser(playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS))
         yield started
         started.close()

@@ -35,8 +35,7 @@ def visit(browser, striped, first_sample):
     def visited(*, touch=False):
         size = {"width": 390, "height": 844} if touch else {"width": 1280, "height": 900}
         context = browser.new_context(viewport=size, has_touch=touch, is_mobile=touch)
-        context.set_default_timeout(8000)
-        contexts.append(context)
+            contexts.append(context)
         desk = Desk(context.new_page(), first_sample.photo).open(striped)
         desk.press("Tissue")
         desk.look()
@@ -132,9 +131,9 @@ def test_the_new_hatch_is_shown_before_python_answers(browser, striped, first_sa
     cut.append(True)
     page.get_by_role("button", name="Epithelial").click()
     page.locator("path.tissue").first.and_(page.locator("[style*=hatch-level]")).wait_for(state="attached")
-    page.get_by_text("not saved").wait_for(timeout=4000)
+    page.get_by_text("not saved").wait_for()
     cut.clear()
-    page.get_by_text("1 region of tissue set by hand").wait_for(timeout=6000)
+    page.get_by_text("1 region of tissue set by hand").wait_for()
     desk.settle()
     assert _hatches(desk)[LEFT] == "level"
     context.close()
@@ -397,11 +396,11 @@ def test_on_the_real_pages_a_region_becomes_what_a_person_says(browser, address,
     desk.settle()
     assert _pressed(desk)
     desk.press("Necrotic")
-    desk.page.get_by_text("1 region set by hand.").wait_for(timeout=20_000)
+    desk.page.get_by_text("1 region set by hand.").wait_for()
     (told,) = [line for line in _legend(desk) if line.startswith("Necrotic")]
     assert int(re.search(r"(\d+) %", told)[1]) > first_sample.tissue_percent["necrotic"] + 5
     desk.press("Undo")
-    desk.page.get_by_text("1 region set by hand.").wait_for(state="detached", timeout=20_000)
+    desk.page.get_by_text("1 region set by hand.").wait_for(state="detached")
     context.close()
 
 
