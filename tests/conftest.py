@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-if "PYTEST_XDIST_WORKER" in os.environ:  # as many tests run as there are cores: one thread each, also of what they start
+if "PYTEST_XDIST_WORKER" in os.environ:  # as many tests run as there are cores: one thread for each
     os.environ |= dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"), "1")
 
 from serving import CHROMIUM, FLAGS, Browser, serving

@@ -156,6 +156,12 @@ class Desk:
         self.look()
         return self
 
+    def undone(self):
+        """Take back all that was done, words too."""
+        undo = self.page.get_by_role("button", name="Undo", exact=True)
+        while undo.is_enabled():
+            self.press("Undo")
+
     def choose_again(self):
         """Take the photo away and choose it again, for an editor that is new."""
         self.page.get_by_label(f"Remove {self.photo.name}").last.click()  # while the page is redrawn there may be two
