@@ -120,13 +120,15 @@ def test_impossible_readings_are_refused(readings, sentence):
         daily_totals(readings, BERLIN)
 
 
-MOMENTS = st.integers(0, 400 * 24 * 60).map(lambda minute: datetime(2026, 1, 1, tzinfo=UTC) + timedelta(minutes=minute))
+CLOCK_CHANGES = [datetime(2026, month, day, tzinfo=UTC) for month, day in ((3, 8), (3, 29), (4, 5), (10, 25))]
+MOMENTS = st.integers(0, 20 * 24 * 60).map(lambda minute: timedelta(minutes=minute) - timedelta(days=10))
 
 
 @st.composite
 def chains(draw):
     """Draw readings that may overlap, leave gaps, and begin with one of unknown start."""
-    ends = sorted(draw(st.lists(MOMENTS, min_size=1, max_size=8, unique=True)))
+    middle = draw(st.sampled_from(CLOCK_CHANGES))
+    ends = sorted(middle + away for away in draw(st.lists(MOMENTS, min_size=1, max_size=8, unique=True)))
     readings = []
     for end in ends:
         reach = draw(st.none() | st.integers(1, 72 * 60))

@@ -400,7 +400,7 @@ def test_each_says_what_was_entered_and_whom_to_tell(case):
         assert_reads_well(prompt)
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=50)
 @given(st.lists(FOUND, max_size=3), st.sampled_from([SHIN, FOOT]))
 def test_whatever_was_found_is_told_in_whole_sentences_and_in_order(found, of):
     visits = [visit(documents(each), days) for days, each in enumerate(found)]

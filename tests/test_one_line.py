@@ -80,7 +80,7 @@ def test_what_was_done_stands_at_the_end():
     assert one_line(HEEL, parse_findings(found)) == f"Wound 2, left heel: {told}"
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=50)
 @given(FOUND)
 def test_it_is_one_line_whatever_was_found(found):
     told = one_line(HEEL, found, measurement())
