@@ -203,17 +203,17 @@ def _page():
 
 
 def test_a_page_gets_its_links_without_a_server_and_keeps_them_over_runs():
-    page = AppTest.from_function(_page, default_timeout=30).run()
+    page = AppTest.from_function(_page, default_timeout=90).run()
     assert not page.exception
     links = [text.value for text in page.text]
     assert links[0].startswith("/photo/")
     assert [text.value for text in page.button[0].click().run().text] == links
-    assert [text.value for text in AppTest.from_function(_page, default_timeout=30).run().text] != links
+    assert [text.value for text in AppTest.from_function(_page, default_timeout=90).run().text] != links
 
 
 def test_links_begin_with_the_base_path(monkeypatch):
     import streamlit as st
 
     monkeypatch.setattr(st, "get_option", {"server.baseUrlPath": "/tools/ui/"}.get)
-    page = AppTest.from_function(_page, default_timeout=30).run()
+    page = AppTest.from_function(_page, default_timeout=90).run()
     assert page.text[0].value.startswith("/tools/ui/photo/")

@@ -8,34 +8,35 @@ from measure.findings.findings import Findings
 from measure.findings.signs import SIGNS
 from measure.findings.sizes import on_the_clock
 from measure.findings.skin import SKIN
-from measure.record.entries import WoundEntry
+from measure.record.entries import MeasurementEntry, WoundEntry
 from measure.uncertainty import COVERAGE_FACTOR
 
 
-def one_line(findings: Findings, wound: WoundEntry, measured: Mapping[str, Any] | None = None) -> str:
+def one_line(wound: WoundEntry, findings: Findings, measurement: MeasurementEntry | None = None) -> str:
     """Say what was measured and found, in the order in which charts ask for it; what nobody said is left out.
 
     Parameters
     ----------
-    findings : Findings
     wound : WoundEntry
-    measured : mapping, optional
-        The wound's part of the photo's document, as of `measure.record.entries.MeasurementEntry.wound`.
+    findings : Findings
+    measurement : MeasurementEntry, optional
 
     Returns
     -------
     str
-        Plain text without a line break: ``Wound 2, left heel: 3.20 x 2.10 cm (longest-perpendicular), ...``.
+        Plain text without a line break: ``Wound 2, left heel: 3.20 x 2.10 cm (head-to-toe); ...``.
     """
-    told = "; ".join((*_measured(measured or {}), *_sizes(findings, wound), *_bedside(findings), *_done(findings)))
+    told = "; ".join((*_measured(measurement), *_sizes(findings, wound), *_bedside(findings), *_done(findings)))
     return f"Wound {wound.number}, {wound.site}: {told or 'nothing recorded'}."
 
 
-def _measured(measured: Mapping[str, Any]) -> Iterator[str]:
+def _measured(measurement: MeasurementEntry | None) -> Iterator[str]:
+    if measurement is None:
+        return
+    measured = measurement.wound
     length, width, area = (_value(measured, name) for name in ("length_cm", "width_cm", "area_cm2"))
-    how = f" ({measured['convention']})" if measured.get("convention") else ""
     if length is not None and width is not None:
-        yield f"{length:.2f} x {width:.2f} cm{how}"
+        yield f"{length:.2f} x {width:.2f} cm ({measurement.convention})"
     if area is not None:
         spread = measured["area_cm2"].get("standard_uncertainty")
         sure = "" if spread is None else f" +- {COVERAGE_FACTOR * spread:.2f}"
