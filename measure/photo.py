@@ -128,7 +128,7 @@ def read_photo(source: Path | str | bytes | IO[bytes], name: str | None = None) 
     the damage in sight: of all these formats only PNG carries checksums.
     """
     name = _name_of(source) if name is None else name
-    return read_opened(_bytes_of(source, name), name).photo
+    return read_opened(file_bytes(source, name), name).photo
 
 
 class Opened(NamedTuple):
@@ -153,7 +153,7 @@ class Opened(NamedTuple):
 
 def read_opened(data: bytes, name: str) -> Opened:
     """Read a photo from the bytes of a file as `read_photo` does, and keep what else the file says."""
-    found = _decode(_bytes_of(data, name), name)
+    found = _decode(file_bytes(data, name), name)
     height, width = found.pixels.shape[:2]
     photo = Photo(
         name=name,
@@ -172,7 +172,8 @@ def _name_of(source: Path | str | bytes | IO[bytes]) -> str:
     return str(getattr(source, "name", "photo"))
 
 
-def _bytes_of(source: Path | str | bytes | IO[bytes], name: str) -> bytes:
+def file_bytes(source: Path | str | bytes | IO[bytes], name: str) -> bytes:
+    """Return the bytes of a file, named so in sentences; a `PhotoError` if there are none, or far too many."""
     data = source if isinstance(source, bytes) else _read(source, name)
     if not data:
         raise PhotoError(f"{name} is empty (0 bytes); copy or send the photo again from the camera or phone.")
