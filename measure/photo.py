@@ -14,7 +14,7 @@ import re
 import threading
 import warnings
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
@@ -227,6 +227,7 @@ class _Kind(NamedTuple):
 # The plugins are named one by one instead of going through Image.open, which imports and could run dozens of
 # parsers that no photo needs. Nor need pi_heif be registered with the whole process. The first match counts.
 _JPEG = "PIL.JpegImagePlugin:JpegImageFile"
+_HEIC = "pi_heif:HeifImageFile"
 _KINDS = (
     _Kind(rb"\xff\xd8\xff", "a JPEG photo", _JPEG, "image/jpeg"),
     _Kind(rb"\x89PNG\r\n\x1a\n", "a PNG picture", "PIL.PngImagePlugin:PngImageFile", "image/png"),
@@ -237,7 +238,7 @@ _KINDS = (
     _Kind(
         rb".{4}ftyp(avif|avis|m[is]f1.{,32}avif)", "an AVIF photo", "PIL.AvifImagePlugin:AvifImageFile", "image/avif"
     ),
-    _Kind(rb".{4}ftyp(hei[cmsx]|hev[cmsx]|m[is]f1)", "a HEIC photo", "pi_heif:HeifImageFile", "image/heic"),
+    _Kind(rb".{4}ftyp(hei[cmsx]|hev[cmsx]|m[is]f1)", "a HEIC photo", _HEIC, "image/heic"),
     _Kind(rb".{4}ftyp", "a video"),
     _Kind(rb".{128}DICM", "a DICOM file"),
     _Kind(rb"%PDF", "a PDF document"),
@@ -324,8 +325,23 @@ def _open(data: bytes, kind: _Kind, name: str) -> ImageFile.ImageFile:
         )
     if kind.plugin == _JPEG and not _reaches_its_end(data):
         raise EOFError
+    if kind.plugin == _HEIC and not _says_it_in_text(data):
+        raise UnicodeError
     plugin: type[ImageFile.ImageFile] = resolve_name(kind.plugin)
     return plugin(BytesIO(data))
+
+
+_HEIC_WORDS = re.compile(rb"infe(?:\x02.{7}|\x03.{9})(.{4}[^\0]*\0[^\0]*)|auxC.{4}([^\0]*)", re.DOTALL)
+"""Kind, name and content type of an item (ISO/IEC 14496-12, 8.11.6); what a further picture is (23008-12, 6.5.8)."""
+
+
+def _says_it_in_text(heic: bytes) -> bool:
+    """Whether the words that pi_heif makes text of are UTF-8; it ends the whole program over others."""
+    with suppress(UnicodeDecodeError):
+        for words in _HEIC_WORDS.finditer(heic):
+            (words[1] or words[2] or b"").decode()
+        return True
+    return False
 
 
 _JPEG_MARKER = re.compile(rb"\xff+([^\x00\xd0-\xd7\xff])")
