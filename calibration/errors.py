@@ -27,6 +27,7 @@
     ├── SnapError                (measure.snap)    an edge that can't be followed as asked
     ├── TissueError              (measure.tissue)  what was said of tissue or skin that can't be used
     ├── ByEyeError               (measure.by_eye)  an estimate by eye that can't be recorded
+    ├── FindingError             (measure.findings.form) a finding that can't be recorded
     ├── ControlError             (measure.control) a control patch that can't be used
     ├── PhotoLinkError           (measure.kept_photos) a link to a photo that opens nothing
     │   └── PhotoGoneError

@@ -329,21 +329,26 @@ def _write_picture(measurement: "Measurement", path: Path, *, close: bool, tissu
 @click.option("--port", type=click.IntRange(1, 65535), default=8501, show_default=True, help="Where the page answers.")
 @click.option("--host", default="127.0.0.1", show_default=True, help="0.0.0.0 lets other devices open the page.")
 @click.option("--method", default="network", show_default=True, metavar="NAME", help=_METHOD_HELP)
-def app(port: int, host: str, method: str) -> None:
-    """Open the page in a browser: photo, outline, numbers.
+@click.option("--data", metavar="DIR|URL", help="The record: a folder, made if it is not there, or a database.")
+def app(port: int, host: str, method: str, data: str | None) -> None:
+    """Open the pages in a browser: photo, outline, numbers; with --data visits and the series over time.
 
     \b
     Example:
-      ebbline app
+      ebbline app --data ward-7
       ebbline app --host 0.0.0.0 --port 8600
     """
     from measure.proposal import check_method
     from measure.server import serve
 
     check_method(method)
+    if data:
+        from measure.record.store import open_record
+
+        open_record(data).close()
     if host not in {"127.0.0.1", "localhost"}:
         click.echo("The page asks nobody for a password: open it to a network that you trust only.", err=True)
-    serve(port, host, method)
+    serve(port, host, method, data)
 
 
 class _Side(click.IntRange):

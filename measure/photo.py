@@ -128,17 +128,42 @@ def read_photo(source: Path | str | bytes | IO[bytes], name: str | None = None) 
     the damage in sight: of all these formats only PNG carries checksums.
     """
     name = _name_of(source) if name is None else name
-    data = _bytes_of(source, name)
-    pixels, tags = _decode(data, name)
-    height, width = pixels.shape[:2]
-    return Photo(
+    return read_opened(_bytes_of(source, name), name).photo
+
+
+class Opened(NamedTuple):
+    """A photo with what else its file says, for who writes the file anew.
+
+    Attributes
+    ----------
+    photo : Photo
+    tags : mapping
+        Orientation and Exif directory, with whatever the camera noted there.
+    colours : bytes
+        Its ICC profile; empty where there is none.
+    media_type : str
+        As ``image/jpeg``.
+    """
+
+    photo: Photo
+    tags: Tags
+    colours: bytes
+    media_type: str
+
+
+def read_opened(data: bytes, name: str) -> Opened:
+    """Read a photo from the bytes of a file as `read_photo` does, and keep what else the file says."""
+    found = _decode(_bytes_of(data, name), name)
+    height, width = found.pixels.shape[:2]
+    photo = Photo(
         name=name,
-        pixels=pixels,
+        pixels=found.pixels,
         sha256=hashlib.sha256(data).hexdigest(),
-        taken_at=taken_at(tags),
-        focal_px=focal_px(tags, width, height),
-        camera_size=camera_size(tags),
+        taken_at=taken_at(found.tags),
+        focal_px=focal_px(found.tags, width, height),
+        camera_size=camera_size(found.tags),
     )
+    return Opened(photo, found.tags, found.colours, found.media_type)
 
 
 def _name_of(source: Path | str | bytes | IO[bytes]) -> str:
@@ -190,25 +215,28 @@ def _trouble(error: OSError | ValueError) -> str:
 
 
 class _Kind(NamedTuple):
-    """A kind of file: how its bytes start, what a person calls it, and what reads it (None: nothing here)."""
+    """A kind of file: how its bytes start, what a person calls it, what reads it (None: nothing here), its type."""
 
     start: bytes
     noun: str
     plugin: str | None = None
+    media_type: str = ""
 
 
 # The plugins are named one by one instead of going through Image.open, which imports and could run dozens of
 # parsers that no photo needs. Nor need pi_heif be registered with the whole process. The first match counts.
 _JPEG = "PIL.JpegImagePlugin:JpegImageFile"
 _KINDS = (
-    _Kind(rb"\xff\xd8\xff", "a JPEG photo", _JPEG),
-    _Kind(rb"\x89PNG\r\n\x1a\n", "a PNG picture", "PIL.PngImagePlugin:PngImageFile"),
+    _Kind(rb"\xff\xd8\xff", "a JPEG photo", _JPEG, "image/jpeg"),
+    _Kind(rb"\x89PNG\r\n\x1a\n", "a PNG picture", "PIL.PngImagePlugin:PngImageFile", "image/png"),
     _Kind(rb"II\*\0.{4}CR|.{4}ftypcrx ", "a raw camera file"),
-    _Kind(rb"II[*+]\0|MM\0[*+]", "a TIFF picture", "PIL.TiffImagePlugin:TiffImageFile"),
-    _Kind(rb"RIFF.{4}WEBP", "a WebP picture", "PIL.WebPImagePlugin:WebPImageFile"),
-    _Kind(rb"GIF8[79]a", "a GIF picture", "PIL.GifImagePlugin:GifImageFile"),
-    _Kind(rb".{4}ftyp(avif|avis|m[is]f1.{,32}avif)", "an AVIF photo", "PIL.AvifImagePlugin:AvifImageFile"),
-    _Kind(rb".{4}ftyp(hei[cmsx]|hev[cmsx]|m[is]f1)", "a HEIC photo", "pi_heif:HeifImageFile"),
+    _Kind(rb"II[*+]\0|MM\0[*+]", "a TIFF picture", "PIL.TiffImagePlugin:TiffImageFile", "image/tiff"),
+    _Kind(rb"RIFF.{4}WEBP", "a WebP picture", "PIL.WebPImagePlugin:WebPImageFile", "image/webp"),
+    _Kind(rb"GIF8[79]a", "a GIF picture", "PIL.GifImagePlugin:GifImageFile", "image/gif"),
+    _Kind(
+        rb".{4}ftyp(avif|avis|m[is]f1.{,32}avif)", "an AVIF photo", "PIL.AvifImagePlugin:AvifImageFile", "image/avif"
+    ),
+    _Kind(rb".{4}ftyp(hei[cmsx]|hev[cmsx]|m[is]f1)", "a HEIC photo", "pi_heif:HeifImageFile", "image/heic"),
     _Kind(rb".{4}ftyp", "a video"),
     _Kind(rb".{128}DICM", "a DICOM file"),
     _Kind(rb"%PDF", "a PDF document"),
@@ -220,6 +248,11 @@ _KINDS = (
 
 def _kind_of(data: bytes) -> _Kind:
     return next(kind for kind in _KINDS if re.match(kind.start, data, re.DOTALL))
+
+
+def kind_of_file(data: bytes) -> str:
+    """Return the media type of a photo's file by how its bytes start, as ``image/jpeg``; empty for anything else."""
+    return _kind_of(data).media_type
 
 
 _pillow = threading.Lock()
@@ -238,12 +271,19 @@ def _quiet_pillow() -> Iterator[None]:
         yield
 
 
-def _decode(data: bytes, name: str) -> tuple[Pixels, Tags]:
-    """Upright pixels of shape (H, W, 3), read-only, and EXIF tags; every failure becomes a sentence."""
+class _Decoded(NamedTuple):
+    pixels: Pixels
+    tags: Tags
+    colours: bytes
+    media_type: str
+
+
+def _decode(data: bytes, name: str) -> _Decoded:
+    """Upright pixels of shape (H, W, 3), read-only, and what else there is; every failure becomes a sentence."""
     kind = _kind_of(data)
     try:
-        stored, tags = _stored(data, kind, name)
-        pixels = _upright(stored, tags.get(ExifTags.Base.Orientation))
+        stored = _stored(data, kind, name)
+        pixels = _upright(stored.pixels, stored.tags.get(ExifTags.Base.Orientation))
     except PhotoError:
         raise
     except Image.DecompressionBombError as error:
@@ -259,11 +299,11 @@ def _decode(data: bytes, name: str) -> tuple[Pixels, Tags]:
             "copied completely; copy or send it again from the camera or phone."
         ) from error
     pixels.setflags(write=False)
-    return pixels, tags
+    return stored._replace(pixels=pixels)
 
 
-def _stored(data: bytes, kind: _Kind, name: str) -> tuple[Pixels, Tags]:
-    """Pixels as stored, and EXIF tags; nothing is decoded before the header was checked."""
+def _stored(data: bytes, kind: _Kind, name: str) -> _Decoded:
+    """Pixels as stored, and what else there is; nothing is decoded before the header was checked."""
     with _quiet_pillow():
         image = _open(data, kind, name)
         _check_size(image, name)
@@ -271,7 +311,8 @@ def _stored(data: bytes, kind: _Kind, name: str) -> tuple[Pixels, Tags]:
         _check_colours(image, name)
         # Pixels first: a PNG may carry its EXIF data behind them, and after them TIFF and HEIC, whose readers
         # turn the picture themselves, report it as upright.
-        return _pixels(image), read_tags(image)
+        pixels, tags = _pixels(image), read_tags(image)
+        return _Decoded(pixels, tags, image.info.get("icc_profile") or b"", kind.media_type)
 
 
 def _open(data: bytes, kind: _Kind, name: str) -> ImageFile.ImageFile:

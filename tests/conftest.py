@@ -1,9 +1,10 @@
-"""What several test files share: the sample photographs and their truth, and the pages in a browser."""
+"""What several test files share: the sample photographs and their truth, the pages, the record."""
 
 import csv
 import os
 from dataclasses import dataclass
 from pathlib import Path
+from uuid import uuid4
 
 import pytest
 
@@ -11,7 +12,9 @@ if "PYTEST_XDIST_WORKER" in os.environ:  # as many tests run as there are cores:
     os.environ |= dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"), "1")
 
 from serving import CHROMIUM, FLAGS, Browser, serving
+from sqlalchemy import URL, create_engine
 
+from measure.record.store import open_record
 from measure.rendering import Camera, Scene, render, write_photo
 
 SAMPLES = Path(__file__).parent.parent / "sample_images"
@@ -94,3 +97,36 @@ def browser():
         started = Browser(playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS))
         yield started
         started.close()
+
+
+# The record on both databases
+
+POSTGRES = os.environ.get("EBBLINE_TEST_POSTGRES", "")
+"""URL of a PostgreSQL server where databases may be made and dropped."""
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def record_url(request, tmp_path):
+    """Give the URL of an empty record in a database of its own, on SQLite and on a server if there is one."""
+    photos = {"photos": str(tmp_path / "photos")}
+    if request.param == "sqlite":
+        yield URL.create("sqlite", database=str(tmp_path / "record.db"), query=photos).render_as_string()
+        return
+    if not POSTGRES:
+        pytest.skip("EBBLINE_TEST_POSTGRES names no server")
+    name = f"ebbline_{uuid4().hex}"
+    server = create_engine(POSTGRES, isolation_level="AUTOCOMMIT")
+    with server.connect() as connection:
+        connection.exec_driver_sql(f"CREATE DATABASE {name}")
+    yield server.url.set(database=name).update_query_dict(photos).render_as_string(hide_password=False)
+    with server.connect() as connection:
+        connection.exec_driver_sql(f"DROP DATABASE {name} WITH (FORCE)")
+    server.dispose()
+
+
+@pytest.fixture
+def record(record_url):
+    """Open an empty record."""
+    opened = open_record(record_url)
+    yield opened
+    opened.close()

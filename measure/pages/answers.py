@@ -2,7 +2,19 @@
 
 import streamlit as st
 
-_KEPT = ("convention", "head", "reason-", "words-", "checked-", "eye-", "culture-", "skin-")
+_KEPT = (
+    "convention",
+    "head",
+    "reason-",
+    "words-",
+    "checked-",
+    "eye-",
+    "culture-",
+    "skin-",
+    "visit-",
+    "new-wound-",
+    "finding-",
+)
 
 
 def keep_answers() -> None:

@@ -53,8 +53,18 @@ class What(StrEnum):
     SPLIT = "split"
 
 
-FOOT = frozenset({"heel", "foot", "toe", "ankle"})
+PLACES = (
+    "head", "neck", "chest", "back", "abdomen", "shoulder", "upper arm", "elbow", "forearm", "hand", "sacrum",
+    "buttock", "hip", "groin", "thigh", "knee", "shin", "calf", "lower leg", "ankle", "heel", "foot", "toe",
+    "other place",
+)  # fmt: skip
+"""Parts of the body, from head to toe."""
+
+FOOT = frozenset({"heel", "foot", "toe"})
 """Places on which the clock of a wound has its 12 at the heel."""
+
+POSITIONS = ("front", "back", "inner", "outer", "upper", "lower", "sole", "top")
+"""Where on that part; a tap each, in plain words."""
 
 
 @dataclass(frozen=True)
@@ -65,9 +75,9 @@ class Site:
     ----------
     side : Side
     place : str
-        As "heel" or "lower leg".
+        As in `PLACES`.
     position : str
-        As "plantar" or "medial"; empty where nobody said.
+        As in `POSITIONS`; empty where nobody said.
     """
 
     side: Side
@@ -80,14 +90,17 @@ class Site:
         return self.place in FOOT
 
     def __str__(self) -> str:
-        """Say it as charts do: left heel, plantar."""
+        """Say it as charts do: left heel, sole."""
         named = self.place if self.side is Side.MIDLINE else f"{self.side} {self.place}"
         return f"{named}, {self.position}" if self.position else named
 
 
 @dataclass(frozen=True)
 class Event:
-    """Something that happened to a wound as a whole; ``other`` numbers the wound it was merged or split into."""
+    """Something that happened to a wound as a whole.
+
+    ``other`` is the number, of the same person, of the wound that it was merged or split into.
+    """
 
     what: What
     at: datetime
@@ -135,7 +148,7 @@ class WoundEntry:
         return Status.OPEN if last in {What.OPENED, What.REOPENED} else Status(last.value)
 
     def __str__(self) -> str:
-        """Say which wound it is: wound 2, left heel, plantar."""
+        """Say which wound it is: wound 2, left heel, sole."""
         return f"wound {self.number}, {self.site}"
 
 
@@ -247,6 +260,16 @@ class NoteEntry:
     by: str
 
 
+@dataclass(frozen=True)
+class AnswerEntry:
+    """What was done about a prompt to call the provider; ``reason`` is the prompt's, as of `measure.escalation`."""
+
+    reason: str
+    answer: str
+    at: datetime
+    by: str
+
+
 @dataclass(frozen=True, eq=False)
 class VisitEntry:
     """A visit to one wound.
@@ -270,6 +293,8 @@ class VisitEntry:
     findings : tuple of FindingEntry
         Everything that was ever said, oldest first.
     notes : tuple of NoteEntry
+    answers : tuple of AnswerEntry
+        To prompts that this visit led to.
     """
 
     id: int
@@ -283,6 +308,7 @@ class VisitEntry:
     measurements: tuple[MeasurementEntry, ...] = ()
     findings: tuple[FindingEntry, ...] = ()
     notes: tuple[NoteEntry, ...] = ()
+    answers: tuple[AnswerEntry, ...] = ()
 
     @property
     def measurement(self) -> MeasurementEntry | None:

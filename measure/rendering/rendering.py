@@ -211,7 +211,7 @@ class _Stage:
         """Light on the plane; pixel k has its centre at photo pixel 8 k + 3.5."""
         camera = self.scene.camera
         columns, rows = (
-            np.arange(-1, side // _COARSE + 2) * _COARSE + (_COARSE - 1) / 2 for side in (camera.width, camera.height)
+            np.arange(-1.0, side // _COARSE + 2) * _COARSE + (_COARSE - 1) / 2 for side in (camera.width, camera.height)
         )
         return self.scene.light.fall(self.view, columns, rows)
 
@@ -260,7 +260,8 @@ class _Stage:
         step = 1 / _COARSE
         placement = np.array([[step, 0, shift], [0, step, shift + strip.top * step]])
         size = self.columns.size, strip.bottom - strip.top
-        return cv2.warpAffine(self.coarse_light, placement, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        return np.asarray(cv2.warpAffine(self.coarse_light, placement, size, flags=flags), np.float32)
 
     def wound_share(self, strip: _Strip) -> Picture:
         """Return how much of each pixel of a strip the wound fills."""

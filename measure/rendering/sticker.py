@@ -124,7 +124,7 @@ def _coarser(
     padded = cv2.copyMakeBorder(
         finest, 0, size[1] * factor - finest.shape[0], 0, size[0] * factor - finest.shape[1], cv2.BORDER_CONSTANT
     )
-    return cv2.resize(padded, size, interpolation=cv2.INTER_AREA)
+    return np.asarray(cv2.resize(padded, size, interpolation=cv2.INTER_AREA), np.uint16)
 
 
 @lru_cache(maxsize=4)
@@ -139,7 +139,7 @@ def _finest(sticker: str, grey: bool, writing: tuple[str, ...], press: Press) ->
         _write(linear, text, field.place)
     linear *= np.array(press.paper, np.float32)
     cover = drawing[..., 3:].astype(np.float32) / 255
-    return np.rint(np.concatenate([linear * cover, cover], axis=2) * _WHITE).astype(np.uint16)
+    return np.asarray(np.rint(np.concatenate([linear * cover, cover], axis=2) * _WHITE), np.uint16)
 
 
 @lru_cache(maxsize=2)

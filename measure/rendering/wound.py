@@ -88,7 +88,7 @@ def _ring(waves: tuple[float, ...], random: np.random.Generator) -> NDArray[np.f
     for number, strength in enumerate(waves, start=1):
         size = strength * random.uniform(0.7, 1.2)
         radius += size * np.cos(number * angle + random.uniform(0, 2 * np.pi))
-    return radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    return np.asarray(radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)]))
 
 
 def _island(diameter: float, random: np.random.Generator) -> NDArray[np.float64]:
@@ -118,13 +118,15 @@ def tissue_map(
     return tissue
 
 
-def _taken(free: NDArray[np.bool_], seen: NDArray[np.bool_], liking: Picture, fraction: float) -> NDArray[np.bool_]:
+def _taken(
+    free: NDArray[np.bool_], seen: NDArray[np.bool_], liking: NDArray[np.floating], fraction: float
+) -> NDArray[np.bool_]:
     """Return the free pixels of greatest liking, so many that they are this fraction of all that is seen."""
     choice = liking[free & seen]
     share = fraction * seen.sum() / max(choice.size, 1)
     if share <= 0 or choice.size == 0:
         return np.zeros_like(free)
-    return free & (liking >= np.quantile(choice, 1 - min(share, 1.0)))
+    return np.asarray(free & (liking >= np.quantile(choice, 1 - min(share, 1.0))))
 
 
 def tissue_fractions(shown: NDArray[np.uint8], depth_mm: Picture) -> dict[str, float]:

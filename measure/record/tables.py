@@ -1,0 +1,203 @@
+"""The tables of the record; they are made and changed by the numbered migrations in ``versions`` alone.
+
+Rows are added and never changed: a correction is a further row. ``at`` is when something was or was said, ``by`` are
+initials or a staff code. What has a form of its own (rings, documents, findings, settings) is kept as JSON text, in
+which floats stay exact.
+"""
+
+from datetime import UTC, date, datetime
+from typing import Any
+
+from sqlalchemy import JSON, DateTime, Dialect, ForeignKey, MetaData, String, UniqueConstraint
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+from sqlalchemy.types import TypeDecorator
+
+
+class Instant(TypeDecorator[datetime]):
+    """An instant: goes in with any time zone, lies in UTC, comes back with it."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Turn to UTC; SQLite keeps no zone."""
+        if value is None:
+            return None
+        if value.utcoffset() is None:
+            message = "an instant without its time zone"
+            raise ValueError(message)
+        utc = value.astimezone(UTC)
+        return utc.replace(tzinfo=None) if dialect.name == "sqlite" else utc
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Say that it is UTC."""
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if dialect.name == "sqlite" else value.astimezone(UTC)
+
+
+class Table(DeclarativeBase):
+    """What all tables share."""
+
+    metadata = MetaData(
+        naming_convention={
+            "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+            "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+            "fk": "fk_%(table_name)s_%(column_0_name)s",
+        }
+    )
+    type_annotation_map = {  # noqa: RUF012 - SQLAlchemy reads it so
+        datetime: Instant(),
+        Any: JSON(),
+        str: String(),
+    }
+
+
+class PersonRow(Table):
+    """A person, as a code."""
+
+    __tablename__ = "person"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    code: Mapped[str] = mapped_column(unique=True)
+    at: Mapped[datetime]
+    by: Mapped[str]
+
+
+class WoundRow(Table):
+    """A wound of a person; its number counts from 1 a person."""
+
+    __tablename__ = "wound"
+    __table_args__ = (UniqueConstraint("person_id", "number"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    number: Mapped[int]
+    side: Mapped[str]
+    place: Mapped[str]
+    position: Mapped[str]
+    kind: Mapped[str]
+    onset: Mapped[date | None]
+    at: Mapped[datetime]
+    by: Mapped[str]
+
+
+class EventRow(Table):
+    """What happened to a wound as a whole; ``other`` is the number of another wound of the same person."""
+
+    __tablename__ = "event"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    wound_id: Mapped[int] = mapped_column(ForeignKey("wound.id"), index=True)
+    what: Mapped[str]
+    other: Mapped[int | None]
+    at: Mapped[datetime]
+    saved_at: Mapped[datetime]
+    by: Mapped[str]
+
+
+class VisitRow(Table):
+    """A visit to a wound."""
+
+    __tablename__ = "visit"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    wound_id: Mapped[int] = mapped_column(ForeignKey("wound.id"), index=True)
+    unit: Mapped[str]
+    at: Mapped[datetime]
+    saved_at: Mapped[datetime]
+    by: Mapped[str]
+
+
+class PhotoRow(Table):
+    """A photo of a visit; its file lies under ``sha256``, and may be the photo of several visits."""
+
+    __tablename__ = "photo"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    visit_id: Mapped[int] = mapped_column(ForeignKey("visit.id"), index=True)
+    sha256: Mapped[str] = mapped_column(index=True)
+    source_sha256: Mapped[str] = mapped_column(index=True)
+    media_type: Mapped[str]
+    width: Mapped[int]
+    height: Mapped[int]
+    taken_at: Mapped[str | None]
+
+
+class OutlineRow(Table):
+    """An outline on a photo: ``rings`` is ``{"outline": [[x, y], ...], "holes": [[[x, y], ...]]}`` in its pixels."""
+
+    __tablename__ = "outline"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    visit_id: Mapped[int] = mapped_column(ForeignKey("visit.id"), index=True)
+    photo_id: Mapped[int] = mapped_column(ForeignKey("photo.id"))
+    kind: Mapped[str]
+    method: Mapped[str]
+    rings: Mapped[Any]
+    at: Mapped[datetime]
+    by: Mapped[str]
+
+
+class MeasurementRow(Table):
+    """The numbers of an outline, as a whole document."""
+
+    __tablename__ = "measurement"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    visit_id: Mapped[int] = mapped_column(ForeignKey("visit.id"), index=True)
+    outline_id: Mapped[int] = mapped_column(ForeignKey("outline.id"))
+    convention: Mapped[str]
+    document: Mapped[Any]
+    at: Mapped[datetime]
+    by: Mapped[str]
+
+
+class FindingRow(Table):
+    """One finding of a visit; the newest of a name counts."""
+
+    __tablename__ = "finding"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    visit_id: Mapped[int] = mapped_column(ForeignKey("visit.id"), index=True)
+    name: Mapped[str] = mapped_column(index=True)
+    value: Mapped[Any]
+    at: Mapped[datetime]
+    by: Mapped[str]
+
+
+class NoteRow(Table):
+    """Words about a visit."""
+
+    __tablename__ = "note"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    visit_id: Mapped[int] = mapped_column(ForeignKey("visit.id"), index=True)
+    text: Mapped[str]
+    at: Mapped[datetime]
+    by: Mapped[str]
+
+
+class PromptAnswerRow(Table):
+    """What was done about a prompt to call the provider."""
+
+    __tablename__ = "prompt_answer"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    visit_id: Mapped[int] = mapped_column(ForeignKey("visit.id"), index=True)
+    reason: Mapped[str]
+    answer: Mapped[str]
+    at: Mapped[datetime]
+    by: Mapped[str]
+
+
+class SettingRow(Table):
+    """A setting of the site; the newest of a name counts."""
+
+    __tablename__ = "setting"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(index=True)
+    value: Mapped[Any]
+    at: Mapped[datetime]
+    by: Mapped[str]
