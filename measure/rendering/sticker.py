@@ -149,17 +149,18 @@ def _finest(sticker: str, grey: bool, writing: tuple[str, ...], press: Press) ->
 def _as_drawn(sticker: str, press: Press) -> NDArray[np.uint16]:
     """Return the print that nothing was written on, by a table: each drawn value has one reflectance."""
     drawing, paper = _drawing(sticker), np.array(press.paper, np.float32)
-    inked = press.reflectance()[:, None] * paper
-    cover = np.arange(256, dtype=np.float32)[:, None] / 255
+    inked = np.asarray(press.reflectance()[:, None] * paper, np.float32)
+    cover = np.asarray(np.arange(256, dtype=np.float32)[:, None] / 255, np.float32)
     table = _stored(np.concatenate([inked, cover], axis=1))
     pixels = np.asarray(cv2.LUT(drawing, table[None]), np.uint16)
     if press.error:
         for here, colour in _misprinted(drawing, LAYOUTS[sticker], press):
-            pixels[(*here, slice(3))] = _stored(colour * paper)
+            pixels[here[0], here[1], :3] = _stored(colour * paper)
     shown = drawing[..., 3]
     pixels[shown == 0] = 0
-    rim = np.nonzero((shown > 0) & (shown < 255))
-    pixels[(*rim, slice(3))] = _stored(inked[drawing[(*rim, slice(3))], range(3)] * cover[shown[rim]])
+    rows, columns = np.nonzero((shown > 0) & (shown < 255))
+    rim = inked[drawing[rows, columns, :3], np.arange(3)] * cover[shown[rows, columns]]
+    pixels[rows, columns, :3] = _stored(np.asarray(rim, np.float32))
     return pixels
 
 
@@ -176,7 +177,7 @@ def _drawing(sticker: str) -> NDArray[np.uint8]:
 
 def _misprinted(
     drawing: NDArray[np.uint8], layout: Layout, press: Press
-) -> Iterator[tuple[tuple[NDArray[np.intp], ...], NDArray[np.float32]]]:
+) -> Iterator[tuple[tuple[NDArray[np.intp], NDArray[np.intp]], NDArray[np.float32]]]:
     """Give for each patch its pixels (rows, columns) and the colour that this press gives it."""
     for patch in layout.patches:
         left, top, right, bottom = (round(side * FINEST) for side in _sides(patch.place))
