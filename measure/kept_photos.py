@@ -1,10 +1,10 @@
 """Photos in memory under signed links that go stale, for the pages that show them; nothing is written to a disk.
 
 A photo is kept for one visit of one person to the pages, as two JPEG pictures without any EXIF data: a preview and the
-whole. A picture that was made of photos for a page is kept in the same way, as one file. Their links hold a signature that only this process can make, and answer for an hour after the page last asked for
-them, so that a link that was passed on or overheard soon opens nothing. The links stay the same while the page goes on
-asking, so that a browser does not load a picture twice. What is kept is bounded: the photo that was asked for longest
-ago is dropped first.
+whole. A picture that was made of photos for a page is kept likewise, as one file. Their links hold a signature that
+only this process can make, and answer for an hour after the page last asked for them, so that a link that was passed on
+or overheard soon opens nothing. The links stay the same while the page goes on asking, so that a browser does not load
+a picture twice. What is kept is bounded: the photo that was asked for longest ago is dropped first.
 """
 
 import hashlib
@@ -179,7 +179,7 @@ KEPT = KeptPhotos()
 """Those of this process: the pages put photos in, the server's route takes pictures out."""
 
 
-def _pictures(photo: Photo) -> dict[Size, bytes]:
+def _pictures(photo: Photo) -> Mapping[str, bytes]:
     """Encode a photo's pixels; a JPEG file made from pixels alone holds no EXIF data."""
     scale = PREVIEW_SIDE_PX / max(photo.width, photo.height)
     full = _jpeg(photo.pixels)

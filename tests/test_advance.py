@@ -120,7 +120,7 @@ def test_a_turn_makes_the_sides_of_an_oval_uncertain_and_of_a_circle_not():
     st.tuples(st.floats(-30, 30), st.floats(-30, 30)),
     st.floats(6, 25),
     st.floats(1, 2),
-    st.floats(-3, 5),
+    st.integers(-30, 50).map(lambda tenth: tenth / 10),
 )
 def test_the_advance_does_not_depend_on_where_and_how_both_lie(turn, shift, radius, stretch, inward):
     earlier = affinity.scale(circle(radius), stretch, 1)
