@@ -107,21 +107,20 @@ def saves_until_killed(_, argument):
     with closing(open_record(where)) as record:
         wound = record.wounds()[0]
         record.save_visit(draft(wound, record.put_photo(jpeg(), "photo.jpg"), note="0"))
-        return [_killed(record, wound, 1000 * (1 + kill), rng.uniform(0, 1.5)) for kill in range(kills)]
+        return [_killed(record, wound, 1000 * (1 + kill), rng.uniform(0, 1)) for kill in range(kills)]
 
 
 def _killed(record, wound, first, after):
-    """Kill a fork once it has saved two visits and so many times longer than the second one took."""
+    """Kill a fork when it has saved a visit, and has then gone on for a part of the time that this took."""
     record.close()  # a connection must not be used on both sides of a fork
     reading, writing = os.pipe()
+    began = time.monotonic()
     fork = os.fork()
     if not fork:
         _save_on(record, wound, first, writing)
     os.close(writing)
     with os.fdopen(reading, "rb") as notes:
         noted = [notes.readline()]
-        began = time.monotonic()
-        noted.append(notes.readline())
         time.sleep(after * (time.monotonic() - began))
         os.kill(fork, signal.SIGKILL)
         os.waitpid(fork, 0)
@@ -133,8 +132,11 @@ def _killed(record, wound, first, after):
 
 def _save_on(record, wound, number, notes):
     """Note each visit once its saving has returned; what lies in a pipe outlives who wrote it."""
-    while True:
-        photo = record.put_photo(jpeg(number), "photo.jpg")
-        visit = record.save_visit(draft(wound, photo, number % 30, note=str(number))).visit
-        os.write(notes, f"{visit.id} {number}\n".encode())
-        number += 1
+    try:
+        while True:
+            photo = record.put_photo(jpeg(number), "photo.jpg")
+            visit = record.save_visit(draft(wound, photo, number % 30, note=str(number))).visit
+            os.write(notes, f"{visit.id} {number}\n".encode())
+            number += 1
+    finally:
+        os._exit(1)  # the rest of the program is the other side's

@@ -40,9 +40,9 @@ def form_of(file):
         return database.execute("SELECT version_num FROM alembic_version").fetchall()
 
 
-def test_the_migrations_make_the_tables_that_the_program_uses(record_url):
+def test_the_migrations_make_the_tables_that_the_program_uses(bare_url):
     """Alembic's own comparison of a database with declared tables finds no difference."""
-    record = open_record(record_url)
+    record = open_record(bare_url)
     engine = record._database.engine
     with engine.connect() as connection:
         context = MigrationContext.configure(connection, opts={"compare_type": True})
@@ -109,8 +109,8 @@ def test_a_broken_off_migration_leaves_the_old_form(old, monkeypatch):
     record.close()
 
 
-def test_programs_that_make_a_record_at_once_wait_for_each_other(record_url):
-    assert at_once(opens, *4 * [record_url]) == [0] * 4
+def test_programs_that_make_a_record_at_once_wait_for_each_other(bare_url):
+    assert at_once(opens, *4 * [bare_url]) == [0] * 4
 
 
 def test_programs_that_migrate_a_record_at_once_wait_for_each_other(old):
@@ -128,14 +128,14 @@ def test_a_record_of_a_newer_version_is_refused_and_left_alone(record_url):
     assert "\n" not in str(refused.value)
 
 
-def test_data_of_another_program_is_refused_and_left_alone(record_url):
+def test_data_of_another_program_is_refused_and_left_alone(bare_url):
     from measure.record.place import place_of
 
-    engine = create_engine(place_of(record_url).url)
+    engine = create_engine(place_of(bare_url).url)
     with engine.begin() as connection:
         connection.exec_driver_sql("CREATE TABLE invoices (id INTEGER)")
     with pytest.raises(RecordError, match=r"data of another program .*invoices"):
-        open_record(record_url)
+        open_record(bare_url)
     with engine.connect() as connection:
         assert inspect(connection).get_table_names() == ["invoices"]
     engine.dispose()
