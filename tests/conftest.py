@@ -2,6 +2,8 @@
 
 import csv
 import os
+import shutil
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
@@ -109,23 +111,65 @@ POSTGRES = os.environ.get("EBBLINE_TEST_POSTGRES", "")
 """URL of a PostgreSQL server where databases may be made and dropped."""
 
 
+@pytest.fixture(scope="session")
+def empty_file(tmp_path_factory):
+    """Return the SQLite file of an empty record, to be copied: making its tables takes longer than most tests."""
+    folder = tmp_path_factory.mktemp("record")
+    open_record(folder).close()
+    return folder / "record.db"
+
+
+@pytest.fixture(scope="session")
+def server():
+    """Connect to the server where databases may be made."""
+    if not POSTGRES:
+        pytest.skip("EBBLINE_TEST_POSTGRES names no server")
+    engine = create_engine(POSTGRES, isolation_level="AUTOCOMMIT")
+    yield engine
+    engine.dispose()
+
+
+@contextmanager
+def _database(server, like="template1"):
+    """Make a database like another one, and drop it afterwards."""
+    name = f"ebbline_{uuid4().hex}"
+    with server.connect() as connection:
+        connection.exec_driver_sql(f"CREATE DATABASE {name} TEMPLATE {like}")
+    yield server.url.set(database=name)
+    with server.connect() as connection:
+        connection.exec_driver_sql(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.fixture(scope="session")
+def empty_database(server):
+    """Name the database of an empty record on the server, to be copied."""
+    with _database(server) as url:
+        open_record(url.update_query_dict({"photos": "unused"}).render_as_string(hide_password=False)).close()
+        yield url.database
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def bare_url(request, tmp_path):
+    """Give a URL for a record that is not made yet, on SQLite and on a server if there is one."""
+    photos = {"photos": str(tmp_path / "photos")}
+    if request.param == "sqlite":
+        yield URL.create("sqlite", database=str(tmp_path / "record.db"), query=photos).render_as_string()
+        return
+    with _database(request.getfixturevalue("server")) as url:
+        yield url.update_query_dict(photos).render_as_string(hide_password=False)
+
+
 @pytest.fixture(params=["sqlite", "postgresql"])
 def record_url(request, tmp_path):
     """Give the URL of an empty record in a database of its own, on SQLite and on a server if there is one."""
     photos = {"photos": str(tmp_path / "photos")}
     if request.param == "sqlite":
+        shutil.copy(request.getfixturevalue("empty_file"), tmp_path / "record.db")
         yield URL.create("sqlite", database=str(tmp_path / "record.db"), query=photos).render_as_string()
         return
-    if not POSTGRES:
-        pytest.skip("EBBLINE_TEST_POSTGRES names no server")
-    name = f"ebbline_{uuid4().hex}"
-    server = create_engine(POSTGRES, isolation_level="AUTOCOMMIT")
-    with server.connect() as connection:
-        connection.exec_driver_sql(f"CREATE DATABASE {name}")
-    yield server.url.set(database=name).update_query_dict(photos).render_as_string(hide_password=False)
-    with server.connect() as connection:
-        connection.exec_driver_sql(f"DROP DATABASE {name} WITH (FORCE)")
-    server.dispose()
+    server, like = request.getfixturevalue("server"), request.getfixturevalue("empty_database")
+    with _database(server, like) as url:
+        yield url.update_query_dict(photos).render_as_string(hide_password=False)
 
 
 @pytest.fixture
