@@ -76,7 +76,7 @@ class Decay:
     scatter : float
         Standard deviation of the logarithm beside what measuring adds.
     measuring : float
-        Relative standard uncertainty of the last area.
+        Relative standard uncertainty of the last area; one that is yet to be measured is taken to be known as well.
     points : int
         How many were fitted.
     """
@@ -118,13 +118,9 @@ class Decay:
         """Return within which limits an area measured at a time is expected, at 95 %."""
         row = self._row(at)
         middle = float(row @ self.fit.coefficients)
-        variance = float(row @ self.fit.covariance @ row) + self._measuring(at) ** 2 + self.scatter**2
+        variance = float(row @ self.fit.covariance @ row) + self.measuring**2 + self.scatter**2
         half = self._factor * math.sqrt(variance)
         return math.exp(middle - half), math.exp(middle + half)
-
-    def _measuring(self, at: datetime) -> float:
-        """Relative standard uncertainty of an area at a time: an edge drawn as well is more of a smaller area."""
-        return self.measuring * max(math.sqrt(self.area_cm2(self.last) / self.area_cm2(at)), 1.0)
 
     def _row(self, at: datetime) -> Values:
         return np.array((1.0, weeks_between(self.start, at)))
