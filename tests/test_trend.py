@@ -36,7 +36,7 @@ def test_the_sentence_without_two_areas():
     assert found([visit(0, 12.0)]).sentence.startswith("Measured once, on 3 August 2026: 12.0 ± 1.2 cm² (k = 2).")
     healed = [(What.HEALED, 35)]
     assert found(weekly(), events=healed).sentence.endswith(
-        "to nothing: the wound is recorded as healed on 7 September."
+        "to nothing: the wound is recorded as healed on 7 September 2026."
     )
     assert "no area was measured before" in found([visit(0)], events=healed).sentence
 
