@@ -35,7 +35,5 @@ def fill(where, scenes=(EARLIER, LATER)) -> Record:
         outlines, numbers = drawn(measured, 0, "AB")
         photo = record.put_photo(data, "photo.jpg")
         at = datetime(2026, month, 4, 10, tzinfo=UTC)
-        record.save_visit(
-            VisitDraft(wound.id, at, "AB", photo=photo, outlines=outlines, measured=numbers)
-        )
+        record.save_visit(VisitDraft(wound.id, at, "AB", photo=photo, outlines=outlines, measured=numbers))
     return record
