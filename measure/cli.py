@@ -1,4 +1,4 @@
-"""The command line: ``ebbline sticker``, ``ebbline measure``, ``ebbline app``.
+"""The command line: ``ebbline sticker``, ``ebbline measure``, ``ebbline app``, and the commands about a record.
 
 Exit codes: 0 done, 1 the work could not be done (one sentence on stderr), 2 wrong usage. With ``--json`` stdout carries
 one JSON document and nothing else; progress and notes go to stderr.
@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from calibration.errors import EbblineError, UnexpectedError
+from measure.record.commands import CONVENTIONS, demo, import_photos, trend
 
 if TYPE_CHECKING:
     from measure.learn.lesson import Lesson
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
     from measure.scale import TwoPoints
 
 LAYOUT_NAMES = ("corner", "strip", "tile")
-CONVENTIONS = ("longest-perpendicular", "head-to-toe")
 PICTURE_SUFFIXES = (".png", ".jpg", ".jpeg")
 _METHOD_HELP = (
     "What proposes the outline: network (weights CC BY-NC 4.0, not for commercial use), colour, or a network of your "
@@ -458,6 +458,10 @@ def _compare(lesson: "Lesson", method: str, *, as_json: bool) -> None:
         click.echo(table(new, present))
     both_files = f"{lesson.path} and {lesson.path.with_suffix('.json')}"
     click.echo(f"Wrote {both_files}. Nothing that is in use has changed.", err=True)
+
+
+for _command in (demo, import_photos, trend):
+    commands.add_command(_command)
 
 
 def main() -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 from uuid import uuid4
 
 import pytest
+from hypothesis import settings
 
 if "PYTEST_XDIST_WORKER" in os.environ:  # as many tests run as there are cores: one thread for each
     os.environ |= dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"), "1")
@@ -16,6 +17,9 @@ from sqlalchemy import URL, create_engine
 
 from measure.record.store import open_record
 from measure.rendering import Camera, Scene, render, write_photo
+
+settings.register_profile("busy", deadline=None)  # other tests run beside: an example that is slow is not wrong
+settings.load_profile("busy")
 
 SAMPLES = Path(__file__).parent.parent / "sample_images"
 

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from found import FOUND, HOURS, TEXT
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from measure.findings import closures, drains, dressing, exudate, foot, irrigation, signs
@@ -49,6 +49,7 @@ VOCABULARIES = {
 }
 
 
+@settings(deadline=None)
 @given(FOUND)
 def test_what_is_kept_comes_back_the_same(found):
     kept = json.loads(json.dumps(documents(found), allow_nan=False))
@@ -56,6 +57,7 @@ def test_what_is_kept_comes_back_the_same(found):
     assert documents(parse_findings(kept)) == kept
 
 
+@settings(deadline=None)
 @given(FOUND)
 def test_every_value_can_be_said(found):
     for value in (found.exudate, found.closures, found.culture, found.irrigation, found.dressing, found.foot):
@@ -75,6 +77,7 @@ FIELDS = st.sampled_from(sorted({field.name for kept in KEPT for field in fields
 NEARLY = st.dictionaries(FIELDS, JSON, max_size=4)
 
 
+@settings(deadline=None)
 @given(st.dictionaries(st.sampled_from(NAMES), JSON | NEARLY | st.lists(NEARLY, max_size=2), max_size=3))
 def test_anything_else_in_a_record_is_read_or_refused_in_a_sentence(loaded):
     try:
@@ -266,6 +269,7 @@ def test_undermining_at_one_hour_has_no_arc_and_all_round_has_all():
     assert str(everywhere) == "all round, deepest 1 cm at 3 o'clock"
 
 
+@settings(deadline=None)
 @given(HOURS, HOURS)
 def test_the_way_there_and_the_way_back_make_a_clock(start, end):
     there, back = Undermining(start, end, 1.0), Undermining(end, start, 1.0)
@@ -285,6 +289,7 @@ def test_on_the_foot_the_clock_is_said_to_begin_at_the_heel():
     assert twelve(SHIN) == "12 o'clock is towards the head"
 
 
+@settings(deadline=None)
 @given(st.integers(0, 40), st.integers(0, 40))
 def test_closures_add_up(present, removed):
     if removed > present:

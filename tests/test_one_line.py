@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 from found import FOUND
-from hypothesis import given
+from hypothesis import given, settings
 
 from measure.findings.findings import Findings, parse_findings
 from measure.findings.one_line import one_line
@@ -24,9 +24,11 @@ MEASURED = {
 }
 
 
-def measurement(**other):
+def measurement(editing=None, **other):
     drawn = OutlineEntry(1, "0" * 64, "given", "given", OUTLINE, OPENED[0].at, "AB")
-    return MeasurementEntry(1, drawn, "head-to-toe", {"wounds": [MEASURED | other]}, OPENED[0].at, "AB")
+    return MeasurementEntry(
+        1, drawn, "head-to-toe", {"wounds": [MEASURED | other], "editing": editing}, OPENED[0].at, "AB"
+    )
 
 
 SAID = {
@@ -56,6 +58,8 @@ def test_off_the_foot_the_clock_needs_no_word():
 def test_an_outline_that_nobody_corrected_is_not_called_traced():
     told = one_line(HEEL, Findings(), measurement(source="proposed"))
     assert "4.56 +- 0.22 cm2 by the computer's outline (k = 2)" in told
+    told = one_line(HEEL, Findings(), measurement(source="proposed", editing={"checked": True}))
+    assert "4.56 +- 0.22 cm2 by the computer's outline, checked (k = 2)" in told
 
 
 def test_what_is_not_known_is_left_out():
@@ -76,6 +80,7 @@ def test_what_was_done_stands_at_the_end():
     assert one_line(HEEL, parse_findings(found)) == f"Wound 2, left heel: {told}"
 
 
+@settings(deadline=None, max_examples=50)
 @given(FOUND)
 def test_it_is_one_line_whatever_was_found(found):
     told = one_line(HEEL, found, measurement())

@@ -40,8 +40,15 @@ def _measured(measurement: MeasurementEntry | None) -> Iterator[str]:
     if area is not None:
         spread = measured["area_cm2"].get("standard_uncertainty")
         sure = "" if spread is None else f" +- {COVERAGE_FACTOR * spread:.2f}"
-        drawn = "traced" if measured.get("source") == "given" else "by the computer's outline"
-        yield f"{area:.2f}{sure} cm2 {drawn}" + (f" (k = {COVERAGE_FACTOR:g})" if sure else "")
+        yield f"{area:.2f}{sure} cm2 {_drawn(measurement)}" + (f" (k = {COVERAGE_FACTOR:g})" if sure else "")
+
+
+def _drawn(measurement: MeasurementEntry) -> str:
+    """Say who drew the outline."""
+    if measurement.wound.get("source") == "given":
+        return "traced"
+    checked = (measurement.document.get("editing") or {}).get("checked")
+    return "by the computer's outline, checked" if checked else "by the computer's outline"
 
 
 def _value(measured: Mapping[str, Any], name: str) -> float | None:

@@ -1,6 +1,8 @@
-"""Instants and days as a person reads them, in the time of the place where the pages run."""
+"""Instants and days as a person reads them, in the time of the place where they are read."""
 
 from datetime import date, datetime
+
+from measure.pages.findings_moment import zone
 
 _DAY = "%-d %b %Y"
 
@@ -24,4 +26,4 @@ def due_in_words(due: date, today: date) -> str:
 
 
 def _local(at: datetime | date) -> datetime | date:
-    return at.astimezone() if isinstance(at, datetime) else at
+    return at.astimezone(zone()) if isinstance(at, datetime) else at

@@ -1,6 +1,7 @@
 """Saving a visit: which outline is the wound's, when it was, who was there; then all of it at once or nothing."""
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import Any
 
 import streamlit as st
@@ -8,7 +9,7 @@ import streamlit as st
 from calibration.errors import EbblineError
 from measure.findings.findings import documents
 from measure.pages.dates import moment
-from measure.pages.findings_form import findings_of, forget_findings, troubles_of
+from measure.pages.findings import findings_of, forget_findings, troubles_of
 from measure.pages.held import record
 from measure.pages.measuring import put_away
 from measure.pages.numbers import in_a_line, titled
@@ -19,13 +20,20 @@ from measure.pages.visit_time import ask_when
 from measure.pages.who import editor, named
 from measure.pipeline import Measurement
 from measure.record.draft import VisitDraft, drawn
-from measure.record.entries import VisitEntry, WoundEntry
+from measure.record.entries import FindingEntry, VisitEntry, WoundEntry
 
 _NOTE = "visit-note-"
 _UNIT = "visit-unit"
 _SEEN = "visit-seen-"
 MAX_NOTE = 2000
 """Characters of a note: a page of text."""
+
+
+def visit_so_far(wound: WoundEntry, findings: Mapping[str, Any]) -> VisitEntry:
+    """Return the visit as it would be saved now, without its photo, for whoever looks at what was found."""
+    now = datetime.now().astimezone()
+    entries = tuple(FindingEntry(name, value, now, editor()) for name, value in findings.items())
+    return VisitEntry(0, wound.id, now, editor(), "", now, findings=entries)
 
 
 def ask_to_save(

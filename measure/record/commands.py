@@ -1,10 +1,13 @@
 """The commands about a record: ``ebbline trend``, ``ebbline import`` and ``ebbline demo``."""
 
 import json
+import sys
 from datetime import datetime
 from pathlib import Path
 
 import click
+
+CONVENTIONS = ("longest-perpendicular", "head-to-toe")
 
 _DATA = click.option("--data", metavar="DIR|URL", required=True, help="The record: a folder, or a database's URL.")
 
@@ -55,17 +58,53 @@ def demo(data: str, until: datetime | None) -> None:
 
 
 @click.command("import")
-@click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
+@click.argument("folder", type=click.Path(exists=True, path_type=Path))
 @_DATA
 @click.option("--wound", required=True, help="Whose photos they are: code of the person and number, as in P014/2.")
 @click.option("--by", required=True, help="Initials or staff code of who imports, no name.")
+@click.option("--unit", default="", help="Ward or team of the visits.")
+@click.option("--convention", type=click.Choice(CONVENTIONS), help="Length and width; by default as the site does.")
+@click.option("--method", default="network", show_default=True, metavar="NAME", help="What proposes the outlines.")
+@click.option("--accept", metavar="REASON", help="Why photos are kept if a check of them failed.")
+@click.option("--file-time", is_flag=True, help="Let a photo without a capture time have that of its file.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
-def import_photos(folder: Path, data: str, wound: str, by: str, *, as_json: bool) -> None:
+def import_photos(  # noqa: PLR0913, PLR0917 - one parameter an option
+    folder: Path,
+    data: str,
+    wound: str,
+    by: str,
+    unit: str,
+    convention: str | None,
+    method: str,
+    accept: str | None,
+    *,
+    file_time: bool,
+    as_json: bool,
+) -> None:
     """Take a folder of existing photos of one wound into its series: a visit a photo, at its capture time.
 
-    What is in the record already is left out, so that a run that was interrupted can be run again.
+    What is in the record already is left out, so that a run that was interrupted can be run again. The outlines are as
+    proposed until somebody checks them: trace them again on the page History.
 
     \b
     Example:
       ebbline import photos --wound P014/2 --by AB --data ward-7
     """
+    from measure.geometry import Convention
+    from measure.proposal import check_method
+    from measure.record.importing import Manner, import_folder
+    from measure.record.store import open_record
+
+    check_method(method)
+    with open_record(data, create=False) as record:
+        chosen = Convention(convention or record.setting("convention", CONVENTIONS[0]))
+        manner = Manner(unit=unit, convention=chosen, method=method, accept=accept, file_time=file_time)
+        done = import_folder(record, wound, folder, by, lambda line: click.echo(line, err=True), manner=manner)
+    left = [{"file": str(each.file), "sentence": each.sentence} for each in done.left_out]
+    said = {"wound": wound, "visits": len(done.visits), "already": len(done.already), "left_out": left}
+    if as_json:
+        click.echo(json.dumps(said, indent=2))
+    else:
+        click.echo(f"{len(done.visits)} visits added, {len(done.already)} photos known already, {len(left)} left out.")
+    if left:
+        sys.exit(1)

@@ -41,7 +41,7 @@ def stripped_heif(data: bytes, exif: bytes) -> bytes:
     references = tuple(reference for reference in found.references if {reference.source, *reference.targets} <= keys)
     if exif:
         block = max(items) + 1
-        items[block] = Item(b"Exif", True, b"\0\0\0\6Exif\0\0" + exif, False, ())  # noqa: FBT003 - as read
+        items[block] = Item(b"Exif", b"\0\0\0\6Exif\0\0" + exif, hidden=True)
         references = (*references, Reference(b"cdsc", block, (found.main,)))
     return written(Items(_brands(found.brands), found.main, items, references))
 

@@ -14,20 +14,20 @@ class Item(NamedTuple):
     ----------
     kind : bytes
         As ``hvc1``, ``grid`` or ``Exif``.
-    hidden : bool
-        Whether it is not to be shown by itself.
     data : bytes
-    in_meta : bool
-        Whether its data lie beside the tables, as those of grids do, and not among the compressed pictures.
     properties : tuple of (Box, bool)
         What is true of it, as its size or turn, and whether a reader must understand it.
+    hidden : bool
+        Whether it is not to be shown by itself.
+    in_meta : bool
+        Whether its data lie beside the tables, as those of grids do, and not among the compressed pictures.
     """
 
     kind: bytes
-    hidden: bool
     data: bytes
-    in_meta: bool
-    properties: tuple[tuple[Box, bool], ...]
+    properties: tuple[tuple[Box, bool], ...] = ()
+    hidden: bool = False
+    in_meta: bool = False
 
 
 class Reference(NamedTuple):
@@ -64,10 +64,10 @@ def read_items(data: bytes) -> Items:
     items = {
         key: Item(
             kind,
-            hidden,
             b"".join(_part(stores[method], *extent) for extent in extents),
-            method == 1,
             properties.get(key, ()),
+            hidden=hidden,
+            in_meta=method == 1,
         )
         for key, (kind, hidden) in kinds.items()
         for method, extents in [places.get(key, (0, ()))]
