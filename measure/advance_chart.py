@@ -58,7 +58,6 @@ def _draw_outlines(axes: Axes, found: Advance, earlier: Polygon, later: Polygon 
         axes.plot([], [], color=GREW, linewidth=1.2, marker="x", markersize=4, label="The wound grew")
     axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.02), ncols=3, frameon=False, fontsize=9, handlelength=2.6)
     axes.set_aspect("equal")
-    axes.invert_yaxis()
     axes.set_axis_off()
 
 
@@ -86,8 +85,8 @@ def _draw_clock(axes: Axes, found: Advance, earlier: Polygon, noon_deg: float) -
         axes.text(x, y, f"{at.hour}\n{at.advance_mm:+.1f}", ha="center", va="center", fontsize=8.5, weight=weight)
     side = high - low
     axes.set_xlim(low[0] - 2 * away - 0.1 * side[0], high[0] + 2 * away + 0.1 * side[0])
-    axes.set_ylim(low[1] - 2 * away - 0.1 * side[1], high[1] + 2 * away + 0.1 * side[1])
-    left, bottom = axes.get_xlim()[0], axes.get_ylim()[1]
+    axes.set_ylim(high[1] + 2 * away + 0.1 * side[1], low[1] - 2 * away - 0.1 * side[1])  # y is down
+    left, bottom = axes.get_xlim()[0], axes.get_ylim()[0]
     axes.plot([left, left + 10], [bottom, bottom], color="black", linewidth=3, solid_capstyle="butt", clip_on=False)
     axes.text(left + 5, bottom - 0.02 * float(side.max()), "1 cm", ha="center", va="bottom", fontsize=9)
 

@@ -20,12 +20,12 @@ def advance_words(found: Advance, days: float) -> tuple[str, ...]:
 
 
 def _mean(found: Advance, days: float) -> tuple[str, ...]:
-    value = f"{abs(found.mean_mm):.1f} ± {found.mean_expanded_mm:.1f} mm"
+    interval = f"± {found.mean_expanded_mm:.1f} mm (k = 2)"
     if abs(found.mean_mm) <= found.mean_expanded_mm:
-        return (f"On average the edge did not move by more than its uncertainty: {found.mean_mm:+.1f} {value[4:]}.",)
+        return (f"On average the edge did not move by more than its uncertainty: {found.mean_mm:+.1f} {interval}.",)
     way = "advanced into the wound" if found.mean_mm > 0 else "moved outward, the wound grew,"
     weekly = f", {abs(found.mean_mm) / days * 7:.1f} mm a week" if days >= 7 else ""
-    return (f"On average the edge {way} by {value} (k = 2){weekly}.",)
+    return (f"On average the edge {way} by {abs(found.mean_mm):.1f} {interval}{weekly}.",)
 
 
 def _extremes(found: Advance) -> tuple[str, ...]:

@@ -13,6 +13,8 @@ from measure.compare import Pictures
 _GAP = 0.02  # of a picture's width
 _DASH_MM = 0.5  # a quarter of one dash and its gap
 _EDGE = 0.04  # of a picture's size, from its sides to what is written
+_DARK = 32  # grey of what words stand on
+_LINE = 24  # of words, in line widths
 _SMALLEST_PX = 700  # of a picture's longer side: words would fill a smaller one
 
 
@@ -27,7 +29,7 @@ def side_by_side(
     earlier, later : Polygon or MultiPolygon
         The wounds in the pictures' mm.
     titles : tuple of two str
-        Written into the pictures: which visit, and when.
+        Written above the pictures: which visit, and when.
     lines : sequence of str
         Below them.
 
@@ -36,17 +38,16 @@ def side_by_side(
     ndarray of uint8, shape (H, W, 3)
         RGB.
     """
-    panels = [
-        _panel(pixels, pictures, earlier, later, title)
-        for pixels, title in zip((pictures.earlier, pictures.later), titles, strict=True)
-    ]
+    panels = [_panel(pixels, pictures, earlier, later) for pixels in (pictures.earlier, pictures.later)]
     height, width = panels[0].shape[:2]
     gap = np.full((height, max(4, round(_GAP * width)), 3), 255, np.uint8)
-    both = np.hstack([panels[0], gap, panels[1]])
+    heads = [_written([title], width) for title in titles]
+    between = np.full((len(heads[0]), gap.shape[1], 3), 255, np.uint8)
+    both = np.vstack([np.hstack([heads[0], between, heads[1]]), np.hstack([panels[0], gap, panels[1]])])
     return np.vstack([both, _written(lines, both.shape[1])])
 
 
-def _panel(pixels: Pixels, pictures: Pictures, earlier: Polygon, later: Polygon | MultiPolygon, title: str) -> Pixels:
+def _panel(pixels: Pixels, pictures: Pictures, earlier: Polygon, later: Polygon | MultiPolygon) -> Pixels:
     times = max(1, -(-_SMALLEST_PX // max(pixels.shape[:2])))
     canvas = Canvas(np.repeat(np.repeat(pixels, times, axis=0), times, axis=1), (0, 0, *_size(pixels, times)))
     for ring in _rings(earlier):
@@ -54,7 +55,6 @@ def _panel(pixels: Pixels, pictures: Pictures, earlier: Polygon, later: Polygon 
     for ring in _rings(later):
         canvas.ring(_scaled(pictures.from_mm(ring), times), EDGE)
     width, height = _size(pixels, times)
-    canvas.text(title, np.array([width / 2, _EDGE * height + 8 * canvas.line]))
     long = 10 / pictures.step_mm * times
     start = np.array([_EDGE * width, (1 - _EDGE) * height])
     canvas.ring(np.array([start, start + np.array([long, 0])]), INK, closed=False)
@@ -84,12 +84,12 @@ def _stepped(ring: Points) -> Points:
 
 
 def _written(lines: Sequence[str], width: int) -> Pixels:
-    """Write lines on a strip as wide as the pictures."""
-    strip = Canvas(np.full((8, width, 3), 32, np.uint8), (0, 0, width, 8))
-    room = round(30 * strip.line)
+    """Write lines on a strip of a width."""
+    empty = np.full((1, width, 3), _DARK, np.uint8)
+    room = round(_LINE * Canvas(empty, (0, 0, width, 1)).line)
     strip = Canvas(
-        np.full((room * len(lines) + room // 3, width, 3), 32, np.uint8), (0, 0, width, room * len(lines) + room // 3)
+        np.repeat(empty, room * len(lines) + room // 4, axis=0), (0, 0, width, room * len(lines) + room // 4)
     )
     for number, line in enumerate(lines):
-        strip.text(line, np.array([width / 2, (number + 0.65) * room]))
+        strip.text(line, np.array([width / 2, (number + 0.62) * room]))
     return strip.pixels

@@ -5,7 +5,9 @@ shift, and a round wound doesn't tell its turn. So the turn is held near that of
 outlines don't speak against it, and what is left open becomes an uncertainty.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import NamedTuple
 
 import cv2
@@ -43,9 +45,11 @@ HAND_SIGMA_DEG = 2.0
 
 _BY_HAND_DEG = 1e-3  # how firmly such a turn is held
 _POINTS = 144
-_STARTS_DEG = range(-150, 181, 30)
+_STARTS_DEG = range(-165, 181, 15)
+_STARTS = 5  # of these from which a fit is solved
 _STEP_MM = 0.25  # of the map of distances
 _MARGIN_MM = 30.0
+_WEIGHT = float(np.sqrt(INDEPENDENT / _POINTS))
 _ALIKE = 6.0  # squares over their variance: a turn that fits no worse than that may be the right one
 _APART_DEG = 30.0
 _USUAL = (5.0, 1.0, 1.0, 1.0)  # sizes of a step: degrees and mm
@@ -112,12 +116,19 @@ class OutlineFit:
     def best(self) -> Fit:
         """Return the fit whose edge advanced most evenly, the stickers' axes considered."""
         held = self._solved(0.0, STICKER_SIGMA_DEG)
-        free = [self._solved(float(start), None) for start in _STARTS_DEG]
+        free = [self._solved(start, None) for start in self._likely()]
         found = min((held, *free), key=lambda solved: solved.cost)
         if found is not held and abs(found.values[0]) < 2 * STICKER_SIGMA_DEG:
             found = held
         fit = self._fit(found, by_hand=False)
         return fit if fit.turn_sigma_deg > _KNOWN_DEG else replace(fit, other_turn_deg=self._other(found, free))
+
+    def _likely(self) -> list[float]:
+        """Return the turns to start from at which the outlines, middle on middle, lie most evenly already."""
+        rough = {
+            float(start): float(np.square(self._misfit(start, None)(self._start(start))).sum()) for start in _STARTS_DEG
+        }
+        return sorted(rough, key=rough.__getitem__)[:_STARTS]
 
     def turned(self, turn_deg: float) -> Fit:
         """Return the fit with a turn that a person set."""
@@ -151,25 +162,42 @@ class OutlineFit:
 
     def _solved(self, start_deg: float, sigma_deg: float | None) -> _Solved:
         """Fit from a turn; with a sigma it is held near there."""
-        places = _evenly(self.earlier)
-        distances = _Distances.of(self.later)
-        middles = _middle(self.later), _middle(self.earlier)
-        even = gilman_mm(self.earlier, self.later)
-        uneven = max(LEAST_UNEVEN_MM, UNEVEN_SHARE * abs(even))
-        weight = np.sqrt(INDEPENDENT / len(places)) / uneven
-
-        def misfit(values: NDArray[np.float64]) -> NDArray[np.float64]:
-            placement = about(middles[0], self.parallel_deg + values[0], middles[1] + values[1:3] - middles[0])
-            left = _robust((distances.at(placement.back(places)) - values[3]) / uneven) * uneven * weight
-            return left if sigma_deg is None else np.append(left, (values[0] - start_deg) / sigma_deg)
-
-        start = np.array([start_deg, 0.0, 0.0, even])
+        start = self._start(start_deg)
         steps = np.array([0.2, 0.1, 0.1, 0.1]) / np.maximum(np.abs(start), 1.0)  # beyond the cells of the map
+        misfit = self._misfit(start_deg, sigma_deg)
         found = least_squares(misfit, start, x_scale=_USUAL, diff_step=steps, max_nfev=_CALLS)
-        apart = float(np.square(found.fun[: len(places)]).sum())
+        apart = float(np.square(found.fun[:_POINTS]).sum())
         laid = min((within_half(found.x[0]) / STICKER_SIGMA_DEG) ** 2, LAID_ANEW)
         held = min((within_half(found.x[0] - self.upright_deg) / HELD_SIGMA_DEG) ** 2, HELD_ANOTHER_WAY)
         return _Solved(found.x, apart + laid + held, found.jac)
+
+    def _start(self, turn_deg: float) -> NDArray[np.float64]:
+        return np.array([turn_deg, 0.0, 0.0, gilman_mm(self.earlier, self.later)])
+
+    def _misfit(
+        self, start_deg: float, sigma_deg: float | None
+    ) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
+        """Return what is left of turn in degrees, shift in x and y, and advance: by how much each point is off."""
+        uneven = max(LEAST_UNEVEN_MM, UNEVEN_SHARE * abs(gilman_mm(self.earlier, self.later)))
+        middles = _middle(self.later), _middle(self.earlier)
+        places, distances = self._places, self._distances
+
+        def misfit(values: NDArray[np.float64]) -> NDArray[np.float64]:
+            placement = about(middles[0], self.parallel_deg + values[0], middles[1] + values[1:3] - middles[0])
+            left = _robust((distances.at(placement.back(places)) - values[3]) / uneven) * _WEIGHT
+            return left if sigma_deg is None else np.append(left, (values[0] - start_deg) / sigma_deg)
+
+        return misfit
+
+    @cached_property
+    def _places(self) -> Points:
+        """Points evenly along the earlier outline."""
+        places = np.arange(_POINTS) * self.earlier.exterior.length / _POINTS
+        return np.asarray(shapely.get_coordinates(shapely.line_interpolate_point(self.earlier.exterior, places)))
+
+    @cached_property
+    def _distances(self) -> _Distances:
+        return _Distances.of(self.later)
 
 
 def _robust(left: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -180,8 +208,3 @@ def _robust(left: NDArray[np.float64]) -> NDArray[np.float64]:
 def _middle(shape: Polygon) -> Points:
     middle: Points = shapely.get_coordinates(Polygon(shape.exterior).centroid)[0]
     return middle
-
-
-def _evenly(shape: Polygon) -> Points:
-    places = np.arange(_POINTS) * shape.exterior.length / _POINTS
-    return shapely.get_coordinates(shapely.line_interpolate_point(shape.exterior, places))

@@ -41,10 +41,20 @@ class Seen:
         return self.laid.traced
 
 
+_TAKEN: dict[str, tuple[Rendering, bytes]] = {}
+
+
+def photographed(scene: Scene) -> tuple[Rendering, bytes]:
+    """Render a scene once, and return it with its JPEG file."""
+    if repr(scene) not in _TAKEN:
+        rendering = render(scene)
+        _TAKEN[repr(scene)] = rendering, jpeg(rendering)
+    return _TAKEN[repr(scene)]
+
+
 def see(scene: Scene, precision: Precision | None = None) -> Seen:
     """Render a visit and lay its photo out."""
-    rendering = render(scene)
-    data = jpeg(rendering)
+    rendering, data = photographed(scene)
     outline = Outline(rendering.outline_px, rendering.holes_px)
     return Seen(
         rendering, data, lay_out(Traced(read_photo(data, "photo.jpg"), outline, precision or Precision()), "the photo")

@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime
 
-from healed import Healed, camera
+from healed import Healed, camera, photographed
 
 from measure.outline import Outline
 from measure.photo import read_photo
@@ -10,7 +10,7 @@ from measure.pipeline import complete, prepare
 from measure.record.draft import VisitDraft, drawn
 from measure.record.entries import Kind, Side, Site
 from measure.record.store import Record, open_record
-from measure.rendering import Scene, Sticker, jpeg, render
+from measure.rendering import Scene, Sticker
 
 EARLIER = Scene(wound=Healed("blob", 40, 28), camera=camera(tilt_deg=8, roll_deg=-5), seed=3)
 LATER = Scene(
@@ -28,8 +28,7 @@ def fill(where, scenes=(EARLIER, LATER)) -> Record:
     site = Site(Side.LEFT, "lower leg", "medial")
     wound = record.open_wound("P014", site, Kind.VENOUS_LEG, "AB", at=datetime(2026, 3, 1, 9, tzinfo=UTC))
     for month, scene in enumerate(scenes, 3):
-        rendering = render(scene)
-        data = jpeg(rendering)
+        rendering, data = photographed(scene)
         prepared = prepare(read_photo(data, "photo.jpg"), propose=False)
         measured = complete(prepared, [Outline(rendering.outline_px)], skin=False)
         outlines, numbers = drawn(measured, 0, "AB")

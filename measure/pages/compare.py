@@ -4,13 +4,12 @@ import streamlit as st
 
 from calibration.errors import EbblineError
 from measure.advance import Advance
-from measure.advance_chart import advance_chart, png
 from measure.advance_words import advance_words, at_clock, fit_words
 from measure.compare_picture import side_by_side
 from measure.fitting import Fit
 from measure.overlay import encoded
 from measure.pages.caution import caution
-from measure.pages.compared import Compared, compared
+from measure.pages.compared import Compared, chart, compared
 from measure.pages.dates import day, moment
 from measure.pages.held import visits_read
 from measure.pages.laid_over import laid_over
@@ -43,7 +42,7 @@ def show() -> None:
     except EbblineError as error:
         st.error(str(error))
         return
-    _show_pair(wound, (earlier, later), shown)
+    _show_pair(wound, (earlier, later), shown, turn)
     _ask_turn(found.fit, pair)
     caution()
 
@@ -76,7 +75,9 @@ def _turned_by_hand(pair: str, fit: Fit) -> float | None:
     return None if turn is None or abs(turn - round(fit.turn_deg, 1)) < _SAME_DEG else float(turn)
 
 
-def _show_pair(wound: WoundEntry, visits: tuple[VisitEntry, VisitEntry], shown: Compared) -> None:
+def _show_pair(
+    wound: WoundEntry, visits: tuple[VisitEntry, VisitEntry], shown: Compared, turn_deg: float | None
+) -> None:
     titles = f"Earlier · {day(visits[0].at)}", f"Later · {day(visits[1].at)}"
     _pictures(shown, titles, f"{visits[0].id}-{visits[1].id}")
     noon_deg = _noon_deg(wound)
@@ -84,7 +85,9 @@ def _show_pair(wound: WoundEntry, visits: tuple[VisitEntry, VisitEntry], shown: 
     words = advance_words(found, (visits[1].at - visits[0].at).total_seconds() / 86_400)
     st.subheader("How far the edge advanced", anchor=False)
     st.markdown(f"**{words[0]}** {' '.join(words[1:])}")
-    _by_clock(found, shown, noon_deg)
+    picture = chart(*visits, turn_deg, noon_deg)
+    st.image(picture, width=_CHART_PX, alt="Both outlines and the advance by the clock; the same as the table.")
+    _table(found)
     _offer_picture(wound, shown, titles, found)
     st.subheader("How they were laid over one another", anchor=False)
     for sentence in fit_words(shown.fit):
@@ -122,9 +125,7 @@ def _noon_deg(wound: WoundEntry) -> float:
     return _NOON[side or "Not known"]
 
 
-def _by_clock(found: Advance, shown: Compared, noon_deg: float) -> None:
-    figure = advance_chart(found, shown.earlier_mm, shown.later_mm, noon_deg)
-    st.image(png(figure), width=_CHART_PX, alt="Both outlines and the advance by the clock; the same as the table.")
+def _table(found: Advance) -> None:
     with st.expander("The same as a table"):
         st.table({f"{at.hour} o'clock": at_clock(at) for at in found.by_clock})
         st.caption(

@@ -1,5 +1,6 @@
 """Two visits as the page compares them, laid over one another once: all pages keep the last few pairs."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,6 +9,7 @@ import streamlit as st
 from shapely.geometry import Polygon
 
 from measure.advance import Advance, Doubt, advance
+from measure.advance_chart import advance_chart, png
 from measure.compare import Pictures, aligned
 from measure.fitting import Fit
 from measure.kept_photos import LEASE_S
@@ -92,11 +94,27 @@ class _Named:
         return lay_out(Traced(photo, outline.outline, precision_of(measurement.wound)), self.name)
 
 
+_BY_NUMBER: dict[str | type[Any], Callable[[Any], Any]] = {
+    _Named: lambda visit: (visit.measurement.id, visit.measurement.outline.photo, visit.name)
+}
+
+
+def chart(earlier: VisitEntry, later: VisitEntry, turn_deg: float | None, noon_deg: float) -> bytes:
+    """Return a picture of the advance along the edge, drawn once: the PNG file of `measure.advance_chart`."""
+    return _chart(_Named(earlier), _Named(later), turn_deg, noon_deg)
+
+
+@st.cache_data(max_entries=4 * _MOST_PAIRS, ttl=LEASE_S, show_spinner=False, hash_funcs=_BY_NUMBER)
+def _chart(earlier: _Named, later: _Named, turn_deg: float | None, noon_deg: float) -> bytes:
+    shown = _compared(earlier, later, turn_deg)
+    return png(advance_chart(shown.advance(noon_deg), shown.earlier_mm, shown.later_mm, noon_deg))
+
+
 @st.cache_data(
     max_entries=_MOST_PAIRS,
     ttl=LEASE_S,
     show_spinner=False,
-    hash_funcs={_Named: lambda visit: (visit.measurement.id, visit.measurement.outline.photo, visit.name)},
+    hash_funcs=_BY_NUMBER,
 )
 def _compared(earlier: _Named, later: _Named, turn_deg: float | None) -> Compared:
     pair = aligned(earlier.laid_out(), later.laid_out(), turn_deg)

@@ -24,7 +24,7 @@ class LaidOver {
     this.buttons.setAttribute("aria-label", "How the pictures are shown");
     this.over = this.button("One over the other", () => this.choose({ beside: false }));
     this.beside = this.button("Side by side", () => this.choose({ beside: true }));
-    this.lines = this.button("Outlines", () => this.choose({ lines: !this.chosen.lines }));
+    this.lines = this.button("", () => this.choose({ lines: !this.chosen.lines }));
     this.panels = made("div", "panels");
     this.range = made("input");
     Object.assign(this.range, { type: "range", min: 0, max: 100, step: 1 });
@@ -62,7 +62,7 @@ class LaidOver {
     const { beside, lines } = this.chosen, { width, height } = this.data;
     this.over.setAttribute("aria-pressed", String(!beside));
     this.beside.setAttribute("aria-pressed", String(beside));
-    this.lines.setAttribute("aria-pressed", String(lines));
+    this.lines.textContent = lines ? "Hide outlines" : "Show outlines";
     this.missing.textContent = "";
     this.range.hidden = beside;
     this.panels.className = beside ? "panels beside" : "panels over";
