@@ -142,7 +142,7 @@ def _finest(sticker: str, grey: bool, writing: tuple[str, ...], press: Press) ->
     return np.asarray(np.rint(np.concatenate([linear * cover, cover], axis=2) * _WHITE), np.uint16)
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=len(LAYOUTS))
 def _drawing(sticker: str) -> NDArray[np.uint8]:
     """Return the drawn sticker at the finest scale, 8-bit, shape (H, W, 4)."""
     with Image.open(BytesIO(sticker_png(LAYOUTS[sticker], round(FINEST * 25.4)))) as drawing:
