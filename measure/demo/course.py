@@ -103,7 +103,7 @@ def moment(day: date, after: int, clock: str) -> datetime:
 
 
 def thinned(course: Course, photos: int) -> tuple[Seen, ...]:
-    """Return all visits, but at most so many photos, evenly chosen, the first and the last among them."""
+    """Return all visits, but at most so many photos, evenly chosen from the first to the last."""
     shown = [number for number, seen in enumerate(course.visits) if seen.look]
     kept = {shown[place] for place in _even(len(shown), photos)}
     return tuple(seen if number in kept else replace(seen, look=None) for number, seen in enumerate(course.visits))

@@ -39,9 +39,7 @@ def retraced() -> int | None:
 def retrace(visit: VisitEntry) -> None:
     """Draw the editor with a past photo, and save what is drawn beside what was measured then."""
     st.subheader(f"Trace the photo of {moment(visit.at)} again", anchor=False)
-    st.caption(
-        "Begin with the proposal, not with the earlier line; that one stays in the record with its numbers."
-    )
+    st.caption("Begin with the proposal, not with the earlier line; that one stays in the record with its numbers.")
     will_do: list[Measurement] = []
 
     def keep(measurement: Measurement, _drawn: Edited, _again: Callable[[], Measurement | None]) -> None:

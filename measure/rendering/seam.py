@@ -100,14 +100,11 @@ class SeamPatch:
         bounds = left - margin, top - margin, right + margin, bottom + margin
         raster = Raster.over(bounds, float(np.clip(px_per_mm, _COARSEST, _FINEST)))
         wire = MultiPolygon([each.buffer(_WIRE_MM) for each, there in zip(crowns, seam.staples, strict=True) if there])
-        dots = [Point(end).buffer(_PUNCTURE_MM) for each in crowns for end in each.coords]
-        layers = [
-            (line.buffer(_LINE_MM), _CRUST, 0.75),
-            (MultiPolygon(dots), _PUNCTURE, 0.7),
-        ]
+        dots = MultiPolygon([Point(end).buffer(_PUNCTURE_MM) for each in crowns for end in each.coords])
         look = np.zeros((*raster.shape, 4), np.float32)
-        for shape, colour, opacity in layers:
-            _lay(look, opacity * _seen(shape, raster), colour)
+        _lay(look, 0.75 * _seen(line.buffer(_LINE_MM), raster), _CRUST)
+        if not dots.is_empty:
+            _lay(look, 0.7 * _seen(dots, raster), _PUNCTURE)
         steel = depth_inside(wire, raster) if not wire.is_empty else np.full(raster.shape, -9.0, np.float32)
         _lay(look, cover(steel, 0.15), _STEEL * _polished(steel)[..., None])
         return cls(raster, look, _left(seam, line, steel, raster, light))
