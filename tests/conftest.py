@@ -9,7 +9,11 @@ from pathlib import Path
 from uuid import uuid4
 
 import pytest
-from serving import CHROMIUM, FLAGS, serving
+
+if "PYTEST_XDIST_WORKER" in os.environ:  # as many tests run as there are cores: one thread for each
+    os.environ |= dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"), "1")
+
+from serving import CHROMIUM, FLAGS, Browser, serving
 from sqlalchemy import URL, create_engine
 
 from measure.demo import fill
@@ -112,10 +116,11 @@ def address():
 
 @pytest.fixture(scope="module")
 def browser():
+    """Start Chromium; for one file, since Playwright's event loop must not run beside other files' tests."""
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        started = Browser(playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS))
         yield started
         started.close()
 

@@ -6,7 +6,7 @@ from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from measure.findings.drain_totals import Reading, daily_totals, rate, readings_of
@@ -120,13 +120,15 @@ def test_impossible_readings_are_refused(readings, sentence):
         daily_totals(readings, BERLIN)
 
 
-MOMENTS = st.integers(0, 400 * 24 * 60).map(lambda minute: datetime(2026, 1, 1, tzinfo=UTC) + timedelta(minutes=minute))
+CLOCK_CHANGES = [datetime(2026, month, day, tzinfo=UTC) for month, day in ((3, 8), (3, 29), (4, 5), (10, 25))]
+MOMENTS = st.integers(0, 20 * 24 * 60).map(lambda minute: timedelta(minutes=minute) - timedelta(days=10))
 
 
 @st.composite
 def chains(draw):
     """Draw readings that may overlap, leave gaps, and begin with one of unknown start."""
-    ends = sorted(draw(st.lists(MOMENTS, min_size=1, max_size=8, unique=True)))
+    middle = draw(st.sampled_from(CLOCK_CHANGES))
+    ends = sorted(middle + away for away in draw(st.lists(MOMENTS, min_size=1, max_size=8, unique=True)))
     readings = []
     for end in ends:
         reach = draw(st.none() | st.integers(1, 72 * 60))
@@ -135,6 +137,7 @@ def chains(draw):
     return draw(st.permutations(readings))
 
 
+@settings(deadline=None)
 @given(chains(), st.sampled_from(ZONES), st.sampled_from([time(0), time(7), time(2, 30)]))
 def test_shares_add_up_to_what_was_emptied(readings, zone, begins):
     totals = daily_totals(readings, zone, begins)
@@ -143,6 +146,7 @@ def test_shares_add_up_to_what_was_emptied(readings, zone, begins):
     assert placed + unplaced == pytest.approx(math.fsum(ml for _, _, ml in readings), abs=1e-6)
 
 
+@settings(deadline=None)
 @given(chains(), st.sampled_from(ZONES), st.sampled_from([time(0), time(7), time(2, 30)]))
 def test_days_follow_each_other_and_are_never_covered_beyond_their_length(readings, zone, begins):
     totals = daily_totals(readings, zone, begins)
@@ -153,6 +157,7 @@ def test_days_follow_each_other_and_are_never_covered_beyond_their_length(readin
     assert all(one.ends == other.begins for one, other in pairwise(totals))
 
 
+@settings(deadline=None)
 @given(chains(), st.sampled_from(ZONES))
 def test_the_zone_in_which_times_are_given_changes_nothing(readings, zone):
     elsewhere = [(end.astimezone(zone), since and since.astimezone(zone), ml) for end, since, ml in readings]
@@ -173,6 +178,7 @@ def test_without_a_reading_there_is_no_rate():
     assert str(found) == "no reading in the last 24 h"
 
 
+@settings(deadline=None)
 @given(st.floats(1, 900), st.integers(1, 24 * 60))
 def test_a_steady_drain_has_its_rate_in_any_window(ml, minutes):
     assume(ml * 24 * 60 / minutes < 5000)

@@ -2,13 +2,13 @@
 
 import json
 import math
-import string
 from dataclasses import FrozenInstanceError, fields
-from datetime import UTC, date, datetime, timedelta, timezone
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from found import FOUND, HOURS, TEXT
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from measure.findings import closures, drains, dressing, exudate, foot, irrigation, signs
@@ -20,10 +20,10 @@ from measure.findings.edges import EDGES
 from measure.findings.exudate import Exudate
 from measure.findings.findings import NAMES, Findings, anything_said, documents, parse_findings
 from measure.findings.foot import Foot
-from measure.findings.form import MAX_TEXT, FindingError
+from measure.findings.form import FindingError
 from measure.findings.irrigation import Irrigation
-from measure.findings.sizes import MAX_CM, Tunnel, Undermining, on_the_clock, twelve
-from measure.findings.skin import HEALTHY, SKIN
+from measure.findings.sizes import Tunnel, Undermining, on_the_clock, twelve
+from measure.findings.skin import SKIN
 from measure.record.entries import Side, Site
 
 VOCABULARIES = {
@@ -48,93 +48,8 @@ VOCABULARIES = {
     "teaching": foot.TEACHING,
 }
 
-TEXT = st.text(string.ascii_letters + " äé;'\"<>|", max_size=MAX_TEXT)
-ANSWERS = st.none() | st.booleans()
-HOURS = st.integers(1, 12)
-CM = st.floats(0.1, MAX_CM)
-TIMES = st.datetimes(
-    datetime(2000, 1, 1),  # noqa: DTZ001 - hypothesis adds the zone
-    datetime(2100, 1, 1),  # noqa: DTZ001
-    timezones=st.sampled_from([UTC, ZoneInfo("Europe/Berlin"), timezone(timedelta(hours=-3, minutes=-30))]),
-    allow_imaginary=False,
-)
 
-
-def of(names):
-    return st.sampled_from(sorted(names))
-
-
-def maybe(names):
-    return st.just("") | of(names)
-
-
-def some(names):
-    return st.lists(of(names), unique=True).map(tuple)
-
-
-@st.composite
-def exudates(draw):
-    amount = draw(of(exudate.AMOUNTS))
-    return Exudate(amount, "" if amount == "none" else draw(maybe(exudate.KINDS)))
-
-
-@st.composite
-def counted(draw):
-    present = draw(st.integers(0, closures.MAX_CLOSURES))
-    removed = draw(st.integers(0, present))
-    every_other = draw(ANSWERS) if removed <= (present + 1) // 2 else draw(st.sampled_from([None, False]))
-    return Closures(draw(of(closures.KINDS)), present, removed, every_other, draw(maybe(closures.LINES)), draw(ANSWERS))
-
-
-@st.composite
-def drained(draw, label):
-    kind = draw(of(drains.KINDS))
-    emptied_at = draw(st.none() | TIMES)
-    ml = None if emptied_at is None else draw(st.floats(0, drains.MAX_ML))
-    gathered = None if emptied_at is None else draw(st.none() | st.timedeltas(timedelta(minutes=1), timedelta(days=3)))
-    since = None if gathered is None else emptied_at.astimezone(UTC) - gathered
-    sucks = draw(ANSWERS) if kind in drains.SUCKING else None
-    return Drain(label, kind, ml, since, emptied_at, sucks, draw(maybe(drains.APPEARANCES)), draw(maybe(drains.SITES)))
-
-
-@st.composite
-def all_drains(draw):
-    return tuple(draw(drained(label)) for label in draw(st.lists(of("1234"), unique=True, max_size=3)))
-
-
-FOUND = st.builds(
-    Findings,
-    depth_cm=st.none() | st.floats(0, MAX_CM),
-    undermining=st.none() | st.lists(st.builds(Undermining, HOURS, HOURS, CM), max_size=3).map(tuple),
-    tunnels=st.none() | st.lists(st.builds(Tunnel, HOURS, CM), max_size=3).map(tuple),
-    exudate=st.none() | exudates(),
-    odour=st.none() | of(exudate.ODOURS),
-    edges=st.none() | some(EDGES),
-    skin=st.none() | st.just((HEALTHY,)) | some(set(SKIN) - {HEALTHY}),
-    pain=st.none() | st.integers(0, 10),
-    signs=st.dictionaries(of(signs.SIGNS), st.booleans()),
-    closures=st.none() | counted(),
-    drains=st.none() | all_drains(),
-    culture=st.none() | st.builds(Culture, ANSWERS, ANSWERS, ANSWERS, ANSWERS, ANSWERS),
-    irrigation=st.none()
-    | st.builds(Irrigation, of(irrigation.SOLUTIONS), st.none() | st.floats(1, 9000), maybe(irrigation.DEVICES)),
-    dressing=st.none()
-    | st.builds(
-        Dressing, TEXT, TEXT, maybe(dressing.TECHNIQUES), st.none() | st.dates(date(2000, 1, 1), date(2100, 1, 1))
-    ),
-    foot=st.none()
-    | st.builds(
-        Foot,
-        maybe(foot.PULSES),
-        maybe(foot.SENSATION),
-        maybe(foot.TEMPERATURES),
-        maybe(foot.COLOURS),
-        some(foot.TEACHING),
-    ),
-    other=st.dictionaries(st.sampled_from(["weather", "photo_angle"]), st.integers() | st.lists(TEXT, max_size=2)),
-)
-
-
+@settings(deadline=None)
 @given(FOUND)
 def test_what_is_kept_comes_back_the_same(found):
     kept = json.loads(json.dumps(documents(found), allow_nan=False))
@@ -142,6 +57,7 @@ def test_what_is_kept_comes_back_the_same(found):
     assert documents(parse_findings(kept)) == kept
 
 
+@settings(deadline=None)
 @given(FOUND)
 def test_every_value_can_be_said(found):
     for value in (found.exudate, found.closures, found.culture, found.irrigation, found.dressing, found.foot):
@@ -161,6 +77,7 @@ FIELDS = st.sampled_from(sorted({field.name for kept in KEPT for field in fields
 NEARLY = st.dictionaries(FIELDS, JSON, max_size=4)
 
 
+@settings(deadline=None)
 @given(st.dictionaries(st.sampled_from(NAMES), JSON | NEARLY | st.lists(NEARLY, max_size=2), max_size=3))
 def test_anything_else_in_a_record_is_read_or_refused_in_a_sentence(loaded):
     try:
@@ -352,6 +269,7 @@ def test_undermining_at_one_hour_has_no_arc_and_all_round_has_all():
     assert str(everywhere) == "all round, deepest 1 cm at 3 o'clock"
 
 
+@settings(deadline=None)
 @given(HOURS, HOURS)
 def test_the_way_there_and_the_way_back_make_a_clock(start, end):
     there, back = Undermining(start, end, 1.0), Undermining(end, start, 1.0)
@@ -371,6 +289,7 @@ def test_on_the_foot_the_clock_is_said_to_begin_at_the_heel():
     assert twelve(SHIN) == "12 o'clock is towards the head"
 
 
+@settings(deadline=None)
 @given(st.integers(0, 40), st.integers(0, 40))
 def test_closures_add_up(present, removed):
     if removed > present:

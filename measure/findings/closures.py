@@ -15,6 +15,9 @@ KINDS: Vocabulary = MappingProxyType(
 )
 """What can be counted (trade words: common practice)."""
 
+COUNTED = frozenset({"sutures", "staples"})
+"""The kinds that stay until somebody takes them out; strips come off by themselves."""
+
 LINES: Vocabulary = MappingProxyType(
     {
         "closed": Word("closed", "The edges meet along the whole line."),

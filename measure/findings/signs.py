@@ -25,7 +25,7 @@ SIGNS: Mapping[str, Sign] = MappingProxyType(
         "pus": Sign("pus", "Does thick fluid come out that is not clear: yellow, green, tan or brown?"),
         "new pain": Sign("new or worse pain", "Is there new pain, or pain that is worse than at the last visit?"),
         "fever": Sign("fever", "Does the person have a fever or chills?"),
-        "unwell": Sign("newly unwell", "Is the person newly confused, faint, or breathing or beating fast?"),
+        "unwell": Sign("newly unwell", "Is the person newly confused or faint, or is breathing or pulse fast?"),
         "crepitus": Sign("crackling", "Does the skin crackle when you press it?"),
         "exposed bone": Sign("exposed bone", "Can bone be seen in the wound, or felt with a probe?"),
         "exposed tendon": Sign("exposed tendon", "Can tendon, or a joint, be seen in the wound?"),

@@ -62,7 +62,7 @@ def _shown(wound: WoundEntry, visit: VisitEntry) -> None:
     for note in visit.notes:
         st.markdown(f"**Note** ({plain(note.by)}, {moment(note.at)}): {plain(note.text)}")
     for answer in visit.answers:
-        st.markdown(f"**What was done** ({plain(answer.by)}, {moment(answer.at)}): {plain(answer.text)}")
+        st.markdown(f"**What was done** ({plain(answer.by)}, {moment(answer.at)}): {plain(answer.answer)}")
 
 
 def _add(visit: VisitEntry) -> None:

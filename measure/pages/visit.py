@@ -4,18 +4,16 @@ from collections.abc import Callable
 
 import streamlit as st
 
-from measure.escalation import prompts
-from measure.findings.findings import documents, parse_findings
+from measure.findings.findings import parse_findings
 from measure.geometry import Convention
 from measure.pages.caution import caution
 from measure.pages.edited import Edited
-from measure.pages.findings import ask_findings
+from measure.pages.findings_form import ask_findings
 from measure.pages.held import record, visits_read
 from measure.pages.measuring import measure_photo
-from measure.pages.prompted import show_prompts
 from measure.pages.saving import kept
 from measure.pages.visit_saved import saved_visit, show_saved
-from measure.pages.visit_saving import ask_to_save, visit_so_far
+from measure.pages.visit_saving import ask_to_save
 from measure.pages.wound_head import wound_head
 from measure.pipeline import Measurement
 from measure.record.entries import WoundEntry
@@ -47,9 +45,8 @@ def _bedside(wound: WoundEntry) -> None:
     st.subheader("Findings", anchor=False)
     st.caption("Say what you found; leave out what you did not look at.")
     earlier = next((parse_findings(visit.found) for visit in reversed(visits) if visit.found), None)
-    findings = ask_findings(wound, wound.key, earlier)
-    show_prompts(prompts(wound, [*visits, visit_so_far(wound, documents(findings))], None))
-    ask_to_save(wound, visits, measured, will_do[0] if will_do else None, documents(findings))
+    ask_findings(wound, wound.key, earlier, before=[parse_findings(visit.found) for visit in visits if visit.found])
+    ask_to_save(wound, visits, measured, will_do[0] if will_do else None)
 
 
 def _take_site_convention() -> None:

@@ -1,14 +1,14 @@
 """Saving a visit: which outline is the wound's, when it was, who was there; then all of it at once or nothing."""
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
 from typing import Any
 
 import streamlit as st
 
 from calibration.errors import EbblineError
+from measure.findings.findings import documents
 from measure.pages.dates import moment
-from measure.pages.findings import forget_findings
+from measure.pages.findings_form import findings_of, forget_findings, troubles_of
 from measure.pages.held import record
 from measure.pages.measuring import put_away
 from measure.pages.numbers import in_a_line, titled
@@ -19,7 +19,7 @@ from measure.pages.visit_time import ask_when
 from measure.pages.who import editor, named
 from measure.pipeline import Measurement
 from measure.record.draft import VisitDraft, drawn
-from measure.record.entries import FindingEntry, VisitEntry, WoundEntry
+from measure.record.entries import VisitEntry, WoundEntry
 
 _NOTE = "visit-note-"
 _UNIT = "visit-unit"
@@ -28,21 +28,13 @@ MAX_NOTE = 2000
 """Characters of a note: a page of text."""
 
 
-def visit_so_far(wound: WoundEntry, findings: Mapping[str, Any]) -> VisitEntry:
-    """Return the visit as it would be saved now, without its photo, for whoever looks at what was found."""
-    now = datetime.now().astimezone()
-    entries = tuple(FindingEntry(name, value, now, editor()) for name, value in findings.items())
-    return VisitEntry(0, wound.id, now, editor(), "", now, findings=entries)
-
-
 def ask_to_save(
     wound: WoundEntry,
     visits: Sequence[VisitEntry],
     measured: Measurement | None,
     will_do: Measurement | None,
-    findings: Mapping[str, Any],
 ) -> None:
-    """Ask for what a visit needs, and save it.
+    """Ask for what a visit needs, and save it with its findings.
 
     Parameters
     ----------
@@ -53,8 +45,6 @@ def ask_to_save(
         What the photo on the page shows; None without a photo.
     will_do : Measurement, optional
         The same, once its photo will do or is kept for a reason.
-    findings : mapping
-        By name, as of `measure.findings`.
     """
     st.subheader("Save", anchor=False)
     seen = _seen(wound, visits)
@@ -65,13 +55,21 @@ def ask_to_save(
     _breaks(visits, measured)
     if not named("Saved by", "Who are you?"):
         return
-    if trouble := _missing(measured, will_do, number, findings, note):
-        st.caption(trouble)
+    if missing := _missing(measured, will_do, number):
+        st.caption(missing)
     label = f"Save visit to {wound.person}, wound {wound.number}"
-    if st.button(label, type="primary", width="stretch", disabled=bool(trouble), key="save-visit"):
-        _save(
-            VisitDraft(wound.id, at, editor(), unit, findings=findings, note=note.strip()), wound, seen, will_do, number
-        )
+    if st.button(label, type="primary", width="stretch", disabled=bool(missing), key="save-visit"):
+        found = documents(findings_of(wound.key))  # asked at this moment: answers do not draw the page anew
+        if trouble := _trouble(wound, measured, found, note):
+            st.error(plain(trouble), icon=":material/error:")
+        else:
+            _save(
+                VisitDraft(wound.id, at, editor(), unit, findings=found, note=note.strip()),
+                wound,
+                seen,
+                will_do,
+                number,
+            )
 
 
 def which_wound(measured: Measurement | None) -> int | None:
@@ -111,20 +109,21 @@ def _breaks(visits: Sequence[VisitEntry], measured: Measurement | None) -> None:
         )
 
 
-def _missing(
-    measured: Measurement | None,
-    will_do: Measurement | None,
-    number: int | None,
-    findings: Mapping[str, Any],
-    note: str,
-) -> str:
-    """Say what stands in the way of saving; nothing but a photo that was started, or an empty visit, does."""
+def _missing(measured: Measurement | None, will_do: Measurement | None, number: int | None) -> str:
+    """Say what stands in the way of saving a photo that was started."""
     if measured and measured.wounds and will_do is None:
         return "First say above why this photo is kept, or take it again."
     if measured and measured.wounds and number is None:
         return "First say which one in the photo it is."
-    if not (will_do or findings or note.strip()):
-        return "A visit holds a photo, a finding or a note: there is none yet."
+    return ""
+
+
+def _trouble(wound: WoundEntry, measured: Measurement | None, found: Mapping[str, Any], note: str) -> str:
+    """Say why there is nothing that could be saved, or what of it could not."""
+    if troubles := troubles_of(wound.key):
+        return f"Not saved yet. {' '.join(troubles)}"
+    if not (found or note.strip() or (measured and measured.wounds)):
+        return "Not saved: a visit holds a photo, a finding or a note, and there is none yet."
     return ""
 
 

@@ -75,15 +75,19 @@ class Database:
     def _sentence(self, error: DBAPIError) -> str | None:
         """Return a sentence; None for what is a mistake of the program."""
         if self.place.file is None:
-            return self._of_server(error) if error.connection_invalidated or _unanswered(error) else None
+            return self._of_server(error)
         if not isinstance(error.orig, sqlite3.DatabaseError) or isinstance(error.orig, sqlite3.IntegrityError):
             return None
         said = str(error.orig)
         known = (sentence for part, sentence in _OF_FILES.items() if part in said)
         return next((f"{self.place} {sentence}" for sentence in known), None)
 
-    def _of_server(self, error: DBAPIError) -> str:
-        said = str(error.orig)
+    def _of_server(self, error: DBAPIError) -> str | None:
+        said, state = str(error.orig), getattr(error.orig, "sqlstate", None)
+        if state in _OF_SERVERS:
+            return f"The record {self.place} {_OF_SERVERS[state]}"
+        if not (error.connection_invalidated or (isinstance(error, OperationalError) and state is None)):
+            return None
         if "authentication failed" in said or "no password supplied" in said:
             return (
                 f"The record {self.place} does not let this user in; check the user and password in its address "
@@ -108,9 +112,12 @@ _OF_FILES = {
 }
 
 
-def _unanswered(error: DBAPIError) -> bool:
-    """Whether the server was not reached, or ended the connection."""
-    return isinstance(error, OperationalError) and getattr(error.orig, "sqlstate", None) is None
+_OF_SERVERS = {  # by PostgreSQL's SQLSTATE codes (its manual, appendix A)
+    "42501": "may not be written by this user; ask who runs the server for the right to make tables and add to them.",
+    "25006": "can be read only, so nothing was saved; ask who runs the server.",
+    "53100": "can't grow, the server's disk is full, so nothing was saved; ask who runs the server.",
+    "53300": "has no connection free, so nothing was saved; try again in a moment.",
+}
 
 
 def _engine(place: Place) -> Engine:

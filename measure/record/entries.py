@@ -97,7 +97,10 @@ class Site:
 
 @dataclass(frozen=True)
 class Event:
-    """Something that happened to a wound as a whole; ``other`` numbers the wound it was merged or split into."""
+    """Something that happened to a wound as a whole.
+
+    ``other`` is the number, of the same person, of the wound that it was merged or split into.
+    """
 
     what: What
     at: datetime
@@ -257,6 +260,16 @@ class NoteEntry:
     by: str
 
 
+@dataclass(frozen=True)
+class AnswerEntry:
+    """What was done about a prompt to call the provider; ``reason`` is the prompt's, as of `measure.escalation`."""
+
+    reason: str
+    answer: str
+    at: datetime
+    by: str
+
+
 @dataclass(frozen=True, eq=False)
 class VisitEntry:
     """A visit to one wound.
@@ -280,6 +293,8 @@ class VisitEntry:
     findings : tuple of FindingEntry
         Everything that was ever said, oldest first.
     notes : tuple of NoteEntry
+    answers : tuple of AnswerEntry
+        To prompts that this visit led to.
     """
 
     id: int
@@ -293,6 +308,7 @@ class VisitEntry:
     measurements: tuple[MeasurementEntry, ...] = ()
     findings: tuple[FindingEntry, ...] = ()
     notes: tuple[NoteEntry, ...] = ()
+    answers: tuple[AnswerEntry, ...] = ()
 
     @property
     def measurement(self) -> MeasurementEntry | None:

@@ -6,6 +6,7 @@ beside it as ``record.db.before-0002``, named after the form that the record get
 of this program puts that copy in its place.
 """
 
+import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -71,6 +72,8 @@ def _back_up(file: Path) -> None:
     unfinished.unlink(missing_ok=True)
     with closing(sqlite3.connect(file)) as source, closing(sqlite3.connect(unfinished)) as target:
         source.backup(target)
+    with unfinished.open("rb+") as made:
+        os.fsync(made.fileno())
     unfinished.replace(copy)
 
 

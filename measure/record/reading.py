@@ -9,6 +9,7 @@ from sqlalchemy import Connection, Row, Select, func, select
 
 from measure.outline import Outline
 from measure.record.entries import (
+    AnswerEntry,
     Event,
     FindingEntry,
     Kind,
@@ -31,6 +32,7 @@ from measure.record.tables import (
     OutlineRow,
     PersonRow,
     PhotoRow,
+    PromptAnswerRow,
     SettingRow,
     VisitRow,
     WoundRow,
@@ -159,6 +161,7 @@ def read_visits(
     by_number = {outline.id: outline for several in outlines.values() for outline in several}
     numbers = told(MeasurementRow, lambda row: _measurement(row, by_number[row.outline_id]))
     findings, notes = told(FindingRow, _finding), told(NoteRow, _note)
+    answers = told(PromptAnswerRow, _answer)
     return [
         VisitEntry(
             row.id,
@@ -172,6 +175,7 @@ def read_visits(
             measurements=tuple(numbers.get(row.id, ())),
             findings=tuple(findings.get(row.id, ())),
             notes=tuple(notes.get(row.id, ())),
+            answers=tuple(answers.get(row.id, ())),
         )
         for row in visits
     ]
@@ -226,6 +230,10 @@ def _finding(row: Row[Any]) -> FindingEntry:
 
 def _note(row: Row[Any]) -> NoteEntry:
     return NoteEntry(row.text, row.at, row.by)
+
+
+def _answer(row: Row[Any]) -> AnswerEntry:
+    return AnswerEntry(row.reason, row.answer, row.at, row.by)
 
 
 # Settings

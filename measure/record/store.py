@@ -1,8 +1,9 @@
 """The record: people as codes, their wounds, visits with photos and numbers; only ever added to.
 
 Each act is one transaction: it is saved whole before its method returns, or a `RecordError` says why nothing was.
-Photo files are on the disk before a visit that shows them is saved, so a visit never names a photo that is not there.
-Two people at once wait for each other for a moment; both visits to a wound are kept, and the later one is told of it.
+Photo files are on the disk before a visit that shows them is saved, so a visit never names a photo that isn't there.
+Two people at once wait for each other for a moment; both visits to a wound are kept, and the later one is told of the
+other.
 """
 
 from collections.abc import Mapping
@@ -16,14 +17,14 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from measure.outline import Outline
-from measure.photo import read_photo
-from measure.record.admission import code, day, initials, instant, json_object, json_value, line, words
+from measure.record.admission import code, day, initials, instant, json_value, line, words
 from measure.record.database import Database
 from measure.record.draft import DraftMeasurement, DraftOutline, VisitDraft
 from measure.record.entries import Kind, PhotoEntry, Side, Site, Status, VisitEntry, What, WoundEntry
-from measure.record.errors import ChangedError, RecordError, UnknownWoundError
-from measure.record.files import Files
+from measure.record.errors import RecordError, UnknownWoundError
+from measure.record.events import check_event, check_other, check_unchanged
 from measure.record.migration import migrate
+from measure.record.photo_files import PhotoFiles
 from measure.record.place import Place, place_of
 from measure.record.reading import (
     LastVisit,
@@ -36,26 +37,18 @@ from measure.record.reading import (
     read_wound,
     read_wounds,
 )
+from measure.record.rows import finding_rows, measurement_row, outline_row, photo_row
+from measure.record.stripping import strip
 from measure.record.tables import (
     EventRow,
-    FindingRow,
-    MeasurementRow,
     NoteRow,
-    OutlineRow,
     PersonRow,
     PhotoRow,
+    PromptAnswerRow,
     SettingRow,
     VisitRow,
     WoundRow,
 )
-
-_FOLLOWS = {
-    What.HEALED: Status.OPEN,
-    What.MERGED: Status.OPEN,
-    What.SPLIT: Status.OPEN,
-    What.REOPENED: Status.HEALED,
-}
-"""How a wound must stand for something to happen to it; it is opened once, by `Record.open_wound`."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,7 +108,7 @@ class Record:
     def __init__(self, place: Place, database: Database) -> None:
         self.place = place
         self._database = database
-        self._files = Files(place.photos)
+        self._files = PhotoFiles(place.photos)
 
     def __enter__(self) -> Self:
         return self
@@ -210,14 +203,21 @@ class Record:
         ------
         PhotoError
             If it is no photo that can be read.
+        PhotoFileError
+            If it can't be kept.
         """
-        photo = read_photo(data, name)
-        self._files.put(data, photo.sha256)
-        taken_at = photo.taken_at.isoformat() if photo.taken_at else None
-        return PhotoEntry(photo.sha256, photo.sha256, "image/jpeg", photo.width, photo.height, taken_at)
+        stripped = strip(data, name)
+        self._files.put(stripped.data, stripped.entry.sha256)
+        return stripped.entry
 
     def photo_bytes(self, sha256: str) -> bytes:
-        """Return the file of a photo, checked against its hash."""
+        """Return the file of a photo, checked against its hash.
+
+        Raises
+        ------
+        PhotoFileError
+            If it is missing, damaged, or can't be reached.
+        """
         return self._files.get(sha256)
 
     # Acts
@@ -303,9 +303,10 @@ class Record:
             _lock_wound(session, wound_id)
             wound = read_wound(session.connection(), wound_id)
             happened = now if at is None else instant(at)
-            _check_unchanged(wound, seen)
-            _check_event(wound, what, happened)
-            _check_other(session, wound, what, other)
+            check_unchanged(wound, seen)
+            check_event(wound, what, happened)
+            numbers = [each.number for each in read_wounds(session.connection(), person=wound.person)]
+            check_other(wound, what, other, numbers)
             session.add(EventRow(wound_id=wound_id, what=what.value, other=other, at=happened, saved_at=now, by=by))
             session.flush()
             return read_wound(session.connection(), wound_id)
@@ -326,7 +327,7 @@ class Record:
         """
         now, by, at = instant(None), initials(draft.by), instant(draft.at)
         unit, note = line(draft.unit, "The ward or team"), words(draft.note, "The note")
-        _check_photo(draft)
+        self._check_photo(draft)
         with self._database.act() as session:
             _lock_wound(session, draft.wound)
             others = _since(session, draft.wound, seen)
@@ -336,8 +337,8 @@ class Record:
             outlines = _add_photo(session, visit.id, draft, now)
             if draft.measured:
                 outline = outlines[draft.measured.outline]
-                session.add(_measurement(visit.id, outline, draft.measured, now, by))
-            session.add_all(_findings(visit.id, draft.findings, now, by))
+                session.add(measurement_row(visit.id, outline, draft.measured, now, by))
+            session.add_all(finding_rows(visit.id, draft.findings, now, by))
             session.add_all([NoteRow(visit_id=visit.id, text=note, at=now, by=by)] if note else [])
             session.flush()
             connection = session.connection()
@@ -348,7 +349,7 @@ class Record:
         now, by = instant(None), initials(by)
         with self._database.act() as session:
             read_visit(session.connection(), visit_id)
-            session.add_all(_findings(visit_id, findings, now, by))
+            session.add_all(finding_rows(visit_id, findings, now, by))
             session.flush()
             return read_visit(session.connection(), visit_id)
 
@@ -360,6 +361,30 @@ class Record:
         with self._database.act() as session:
             read_visit(session.connection(), visit_id)
             session.add(NoteRow(visit_id=visit_id, text=text, at=now, by=by))
+            session.flush()
+            return read_visit(session.connection(), visit_id)
+
+    def answer_prompt(self, visit_id: int, reason: str, answer: str, by: str) -> VisitEntry:
+        """Add what was done about a prompt to call the provider.
+
+        Parameters
+        ----------
+        visit_id : int
+            The visit that led to the prompt.
+        reason : str
+            As of `measure.escalation.Prompt`.
+        answer : str
+            What was done, in words: who was told, and what they said.
+        by : str
+            Initials or staff code of who did it.
+        """
+        now, by, answer = instant(None), initials(by), words(answer, "The answer")
+        reason = line(reason, "The reason of the prompt")
+        if not (reason and answer):
+            raise RecordError("Nobody said what was done; write whom you told and what they said.")
+        with self._database.act() as session:
+            read_visit(session.connection(), visit_id)
+            session.add(PromptAnswerRow(visit_id=visit_id, reason=reason, answer=answer, at=now, by=by))
             session.flush()
             return read_visit(session.connection(), visit_id)
 
@@ -397,10 +422,10 @@ class Record:
             )
             if photo is None:
                 raise RecordError("This visit has no photo on which an outline could lie; save a visit with the photo.")
-            row = _outline(visit_id, photo, DraftOutline("retraced", method, outline, by), now)
+            row = outline_row(visit_id, photo, DraftOutline("retraced", method, outline, by), now)
             session.add(row)
             session.flush()
-            session.add(_measurement(visit_id, row.id, DraftMeasurement(0, convention, document), now, by))
+            session.add(measurement_row(visit_id, row.id, DraftMeasurement(0, convention, document), now, by))
             session.flush()
             return read_visit(session.connection(), visit_id)
 
@@ -410,6 +435,18 @@ class Record:
         kept = json_value(value, f"The setting {name}")
         with self._database.act() as session:
             session.add(SettingRow(name=name, value=kept, at=instant(None), by=by))
+
+    def _check_photo(self, draft: VisitDraft) -> None:
+        """Refuse a visit whose photo is not in the record, and outlines or numbers without what they belong to."""
+        if draft.photo:
+            self._files.get(draft.photo.sha256)
+        elif draft.outlines or draft.measured:
+            raise RecordError("The visit has an outline but no photo on which it lies; add the photo.")
+        if draft.measured and not 0 <= draft.measured.outline < len(draft.outlines):
+            raise RecordError(
+                f"The visit's numbers belong to outline {draft.measured.outline} (from 0), and it has "
+                f"{len(draft.outlines)}; save the numbers with the outline that was measured."
+            )
 
 
 # Locks
@@ -440,50 +477,6 @@ def _lock_wound(session: Session, wound_id: int) -> None:
         )
 
 
-# Events
-
-
-def _check_unchanged(wound: WoundEntry, seen: int | None) -> None:
-    if seen is not None and len(wound.events) > seen:
-        last = wound.events[-1]
-        raise ChangedError(
-            f"In the meantime {last.by} has marked {wound.key} as {last.what} ({last.at:%Y-%m-%d %H:%M} UTC); look at "
-            "it again before you mark it."
-        )
-
-
-def _check_event(wound: WoundEntry, what: What, at: datetime) -> None:
-    last = wound.events[-1]
-    if _FOLLOWS.get(what) is not wound.status:
-        raise RecordError(
-            f"{wound.key} was marked as {last.what} by {last.by} on {last.at:%Y-%m-%d}, so it can't be marked as "
-            f"{what} now; {_instead(wound.status)}."
-        )
-    if at < last.at:
-        raise RecordError(
-            f"{wound.key} was marked as {last.what} for {last.at:%Y-%m-%d %H:%M} UTC, so it can't be marked as {what} "
-            f"for an earlier time, {at:%Y-%m-%d %H:%M} UTC; check the day."
-        )
-
-
-def _instead(status: Status) -> str:
-    allowed = [what.value for what, before in _FOLLOWS.items() if before is status]
-    return f"it can be marked as {', '.join(allowed)}" if allowed else "open a new wound for what is there now"
-
-
-def _check_other(session: Session, wound: WoundEntry, what: What, other: int | None) -> None:
-    if other is None:
-        return
-    if what not in {What.MERGED, What.SPLIT}:
-        raise RecordError(f"A wound is marked as {what} by itself; name no other wound with it.")
-    numbers = [each.number for each in read_wounds(session.connection(), person=wound.person)]
-    if other == wound.number or other not in numbers:
-        raise RecordError(
-            f"{wound.key} can't be marked as {what} into wound {other}; name the number of another wound of the same "
-            "person, and open it first if it is new."
-        )
-
-
 # Visits
 
 
@@ -495,57 +488,14 @@ def _since(session: Session, wound_id: int, seen: int | None) -> list[int]:
     return list(session.scalars(saved.offset(max(seen, 0))))
 
 
-def _check_photo(draft: VisitDraft) -> None:
-    if draft.photo is None and (draft.outlines or draft.measured):
-        raise RecordError("The visit has an outline but no photo on which it lies; add the photo.")
-    if draft.measured and not 0 <= draft.measured.outline < len(draft.outlines):
-        raise RecordError(
-            f"The visit's numbers belong to outline {draft.measured.outline} (from 0), and it has "
-            f"{len(draft.outlines)}; save the numbers with the outline that was measured."
-        )
-
-
 def _add_photo(session: Session, visit_id: int, draft: VisitDraft, now: datetime) -> list[int]:
-    """Add the photo of a visit and the outlines on it; return their numbers."""
+    """Add the photo of a visit and the outlines on it; return the outlines' numbers."""
     if draft.photo is None:
         return []
-    photo = PhotoRow(
-        visit_id=visit_id,
-        sha256=draft.photo.sha256,
-        source_sha256=draft.photo.source_sha256,
-        media_type=draft.photo.media_type,
-        width=draft.photo.width,
-        height=draft.photo.height,
-        taken_at=draft.photo.taken_at,
-    )
+    photo = photo_row(visit_id, draft.photo)
     session.add(photo)
     session.flush()
-    outlines = [_outline(visit_id, photo.id, outline, now) for outline in draft.outlines]
+    outlines = [outline_row(visit_id, photo.id, outline, now) for outline in draft.outlines]
     session.add_all(outlines)
     session.flush()
     return [outline.id for outline in outlines]
-
-
-def _outline(visit_id: int, photo_id: int, draft: DraftOutline, now: datetime) -> OutlineRow:
-    rings = {"outline": draft.outline.exterior.tolist(), "holes": [hole.tolist() for hole in draft.outline.holes]}
-    by = initials(draft.by) if draft.by.strip() else ""
-    return OutlineRow(
-        visit_id=visit_id, photo_id=photo_id, kind=draft.kind, method=draft.method, rings=rings, at=now, by=by
-    )
-
-
-def _measurement(visit_id: int, outline_id: int, draft: DraftMeasurement, now: datetime, by: str) -> MeasurementRow:
-    document = json_object(draft.document, "The document of the numbers")
-    if not document.get("wounds"):
-        raise RecordError("The document of the numbers holds no wound; measure the photo again.")
-    return MeasurementRow(
-        visit_id=visit_id, outline_id=outline_id, convention=draft.convention, document=document, at=now, by=by
-    )
-
-
-def _findings(visit_id: int, findings: Mapping[str, Any], now: datetime, by: str) -> list[FindingRow]:
-    kept = {
-        line(name, "The name of a finding"): json_value(value, f"The finding {name}")
-        for name, value in findings.items()
-    }
-    return [FindingRow(visit_id=visit_id, name=name, value=value, at=now, by=by) for name, value in kept.items()]

@@ -178,6 +178,19 @@ class NoteRow(Table):
     by: Mapped[str]
 
 
+class PromptAnswerRow(Table):
+    """What was done about a prompt to call the provider."""
+
+    __tablename__ = "prompt_answer"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    visit_id: Mapped[int] = mapped_column(ForeignKey("visit.id"), index=True)
+    reason: Mapped[str]
+    answer: Mapped[str]
+    at: Mapped[datetime]
+    by: Mapped[str]
+
+
 class SettingRow(Table):
     """A setting of the site; the newest of a name counts."""
 
