@@ -17,6 +17,7 @@ from serving import CHROMIUM, FLAGS, Browser, serving
 from sqlalchemy import URL, create_engine
 
 from measure.demo import fill
+from measure.proposal import COLOUR
 from measure.record.store import open_record
 from measure.rendering import Camera, Scene, render, write_photo
 
@@ -92,7 +93,7 @@ def demo_folder(tmp_path_factory) -> Path:
     """Return the folder of a small demo record, made once a session and never changed: read it, or copy it."""
     folder = tmp_path_factory.mktemp("demo") / "record"
     with open_record(folder) as record:
-        fill(record, lambda _: None, width_px=1200, today=DEMO_DAY, photos=3)
+        fill(record, lambda _: None, width_px=1200, today=DEMO_DAY, photos=3, method=COLOUR)
     return folder
 
 

@@ -12,6 +12,8 @@ from measure.demo import DemoError, fill
 from measure.demo.course import thinned
 from measure.demo.filling import courses
 from measure.demo.hand import drawn_by_hand
+from measure.demo.photographing import scene_of
+from measure.escalation import prompts
 from measure.findings.findings import parse_findings
 from measure.photo import read_photo
 from measure.record.entries import Status
@@ -55,6 +57,26 @@ def test_a_story_with_fewer_photos_is_told_whole():
 
 def test_there_are_about_thirty_photos():
     assert sum(seen.look is not None for course in courses(DAY) for seen in course.visits) == 30
+
+
+def test_the_same_day_shows_the_same_scenes_and_another_day_the_same_wounds():
+    for course, again, later in zip(courses(DAY), courses(DAY), courses(DAY + timedelta(days=30)), strict=True):
+        assert course == again
+        seen, moved = course.visits[-1], later.visits[-1]
+        assert moved.at.date() - seen.at.date() == timedelta(days=30)
+        scene, other = (scene_of(each, last, last.look, 9, 1200) for each, last in ((course, seen), (later, moved)))
+        assert scene_of(course, seen, seen.look, 9, 1200) == scene
+        assert other.wound == scene.wound
+        assert other.stickers[0].writing != scene.stickers[0].writing
+
+
+def test_each_photo_is_taken_from_elsewhere():
+    for course in courses(DAY):
+        scenes = [scene_of(course, seen, seen.look, n, 1200) for n, seen in enumerate(course.visits) if seen.look]
+        assert len({(scene.camera.tilt_deg, scene.light, scene.stickers[0].turn_deg) for scene in scenes}) == len(
+            scenes
+        )
+        assert len({scene.stickers[0].layout for scene in scenes}) == len(course.layouts)
 
 
 def test_staples_in_the_photo_are_those_that_were_counted():
@@ -130,6 +152,17 @@ def test_numbers_are_near_the_truth(demo_record):
                 truth = seen.look.wound.polygon(np.random.default_rng(1)).area / 100
                 area = visit.measurement.wound["area_cm2"]
                 assert abs(area["value"] - truth) < 4 * area["standard_uncertainty"]
+
+
+def test_prompts_of_the_incision_are_answered(demo_record):
+    wound = demo_record.wound("P103/1")
+    visits = demo_record.visits(wound.id)
+    answered = [visit for visit in visits if visit.answers]
+    told = [seen for seen in courses(DEMO_DAY)[2].visits if seen.told]
+    assert [visit.at for visit in answered] == [seen.at for seen in told]
+    for visit in answered:
+        before = visits[: visits.index(visit) + 1]
+        assert {answer.reason for answer in visit.answers} == {each.reason for each in prompts(wound, before)}
 
 
 def test_a_record_that_holds_anyone_is_left_alone(demo_record):

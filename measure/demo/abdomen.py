@@ -94,15 +94,22 @@ _NOTES = {
     6: "Line dry and closed. Output of the drain is falling.",
     8: "Order in the chart: every other staple today, the rest on day 11. Line holds; strips put on between.",
     11: "The line came apart at a place as the third staple was taken out: stopped, four left in. Covered with moist "
-    "gauze. Told the surgical team at 10:25; came to look at 11:00, packing ordered, look again tomorrow.",
+    "gauze.",
     12: "38.7 degrees, chills. Redness has spread since this morning, its edge marked with a pen; pus from the wound, "
-    "drain cloudy since last night. Told the surgical team at 15:05: culture and bloods ordered, swab taken before "
-    "the first dose of antibiotics, scan tonight.",
+    "drain cloudy since last night.",
     14: "Opened further by the surgical team at the bedside last night. Fever down since noon yesterday.",
-    17: "Last staples taken out by the surgical team. Larger than on day 14; told them at 09:40, they look every day.",
+    17: "Last staples taken out by the surgical team. Larger than on day 14; they saw it.",
     20: "Redness inside the marked edge. Still larger; drain taken out yesterday. Negative pressure discussed.",
-    24: "Less slough, edge not yet moving in. Told the surgical team at 09:50; negative pressure from tomorrow.",
+    24: "Less slough, edge not yet moving in. Negative pressure from tomorrow, as ordered.",
 }
+
+_TOLD = {
+    11: "Told the surgical team at 10:25; came to look at 11:00. Moist packing ordered, look again tomorrow.",
+    12: "Told the surgical team at 15:05. Culture and bloods ordered, swab taken before the first dose of antibiotics, "
+    "scan tonight.",
+    14: "The surgical team looked at 10:30 and knows; antibiotics go on as the culture said.",
+}
+"""What was said when the provider was told."""
 
 
 def abdomen(today: date) -> Course:
@@ -146,6 +153,7 @@ def _look(operated: date, day: _Day) -> Seen:
         Look(wound, seam, measured=wound is not None),
         replace(_findings(day, at), drains=_drains(operated, at)),
         _NOTES.get(day.day, ""),
+        _TOLD.get(day.day, ""),
         culture=day.day == 12,
     )
 

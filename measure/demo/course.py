@@ -42,6 +42,8 @@ class Seen:
         None where no photo was taken.
     findings : Findings
     note : str
+    told : str
+        What the provider said who was told of what this visit prompts; empty where there was nothing to tell.
     culture : bool
         Whether a culture was ordered, so that the photo is searched for where to swab.
     """
@@ -51,6 +53,7 @@ class Seen:
     look: Look | None = None
     findings: Findings = field(default_factory=Findings)
     note: str = ""
+    told: str = ""
     culture: bool = False
 
 

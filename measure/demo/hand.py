@@ -8,7 +8,7 @@ from shapely.geometry import LinearRing, Polygon
 from measure.outline import Outline
 
 _OFF_MM = 0.2
-"""Standard deviation of a drawn edge about the true one, to which edges are drawn at best (`measure.checks`)."""
+"""Root-mean-square of a drawn edge about the true one, to which edges are drawn at best (`measure.checks`)."""
 
 _STEP_MM = 1.2  # between points that are set
 _LEAST, _MOST = 24, 160  # points of an outline
@@ -22,7 +22,7 @@ def drawn_by_hand(edge_px: NDArray[np.float64], mm_per_px: float, random: np.ran
     places = (np.arange(count) + random.uniform(0, 1)) / count
     points = np.array([ring.interpolate(float(place), normalized=True).coords[0] for place in places % 1.0])
     off = gaussian_filter1d(random.normal(0, 1, count), _ALIKE, mode="wrap")
-    off *= _OFF_MM / mm_per_px / max(float(off.std()), 1e-9)
+    off *= _OFF_MM / mm_per_px / max(float(np.sqrt((off**2).mean())), 1e-9)
     for share in (1.0, 0.5, 0.25, 0.0):  # where a narrow wound would cross itself, the hand goes slower
         moved = points + share * off[:, None] * _outwards(points)
         if Polygon(moved).is_valid:
