@@ -5,6 +5,7 @@ import os
 import shutil
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from uuid import uuid4
 
@@ -17,6 +18,8 @@ if "PYTEST_XDIST_WORKER" in os.environ:  # as many tests run as there are cores:
 from serving import CHROMIUM, FLAGS, Browser, serving
 from sqlalchemy import URL, create_engine
 
+from measure.demo import fill
+from measure.proposal import COLOUR
 from measure.record.store import open_record
 from measure.rendering import Camera, Scene, render, write_photo
 
@@ -24,6 +27,9 @@ settings.register_profile("busy", deadline=None)  # other tests run beside: an e
 settings.load_profile("busy")
 
 SAMPLES = Path(__file__).parent.parent / "sample_images"
+
+DEMO_DAY = date(2026, 3, 20)
+"""From which the small demo record is told."""
 
 
 @dataclass(frozen=True)
@@ -82,6 +88,26 @@ def tilted(tmp_path_factory) -> Path:
     path = tmp_path_factory.mktemp("photos") / "tilted.jpg"
     write_photo(path, render(Scene(camera=Camera(width=2016, height=1512, distance_mm=200, tilt_deg=40), seed=4)))
     return path
+
+
+# A record of invented people
+
+
+@pytest.fixture(scope="session")
+def demo_folder(tmp_path_factory) -> Path:
+    """Return the folder of a small demo record, made once a session and never changed: read it, or copy it."""
+    folder = tmp_path_factory.mktemp("demo") / "record"
+    with open_record(folder) as record:
+        fill(record, lambda _: None, width_px=1200, today=DEMO_DAY, photos=3, method=COLOUR)
+    return folder
+
+
+@pytest.fixture
+def demo_record(demo_folder, tmp_path):
+    """Give a copy of the small demo record, open, which the test may change."""
+    shutil.copytree(demo_folder, tmp_path / "record")
+    with open_record(tmp_path / "record", create=False) as record:
+        yield record
 
 
 # Pages in a browser
