@@ -23,7 +23,8 @@ QUIET = ("--server.headless", "true", "--runner.magicEnabled", "false", "--brows
 SMALL = """(least) => {
   const all = '[class*="st-key-finding-"] :is(button, summary, label:has(input), input)';
   const shown = [...document.querySelectorAll(all)].filter(
-    one => one.checkVisibility() && one.getBoundingClientRect().width > 1 && !one.matches('label input, [tabindex="-1"]')
+    one => one.checkVisibility() && one.getBoundingClientRect().width > 1
+      && !one.matches('label input, [tabindex="-1"]')
   );
   const small = shown.filter(one => {
     const box = one.getBoundingClientRect();

@@ -66,6 +66,7 @@ def demo(data: str, until: datetime | None) -> None:
 @click.option("--convention", type=click.Choice(CONVENTIONS), help="Length and width; by default as the site does.")
 @click.option("--method", default="network", show_default=True, metavar="NAME", help="What proposes the outlines.")
 @click.option("--accept", metavar="REASON", help="Why photos are kept if a check of them failed.")
+@click.option("--at", type=click.DateTime(["%Y-%m-%dT%H:%M", "%Y-%m-%d"]), help="Time of photos that note none.")
 @click.option("--file-time", is_flag=True, help="Let a photo without a capture time have that of its file.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
 def import_photos(  # noqa: PLR0913, PLR0917 - one parameter an option
@@ -77,6 +78,7 @@ def import_photos(  # noqa: PLR0913, PLR0917 - one parameter an option
     convention: str | None,
     method: str,
     accept: str | None,
+    at: datetime | None,
     *,
     file_time: bool,
     as_json: bool,
@@ -98,7 +100,14 @@ def import_photos(  # noqa: PLR0913, PLR0917 - one parameter an option
     check_method(method)
     with open_record(data, create=False) as record:
         chosen = Convention(convention or record.setting("convention", CONVENTIONS[0]))
-        manner = Manner(unit=unit, convention=chosen, method=method, accept=accept, file_time=file_time)
+        manner = Manner(
+            unit=unit,
+            convention=chosen,
+            method=method,
+            accept=accept,
+            at=at.astimezone() if at else None,
+            file_time=file_time,
+        )
         done = import_folder(record, wound, folder, by, lambda line: click.echo(line, err=True), manner=manner)
     left = [{"file": str(each.file), "sentence": each.sentence} for each in done.left_out]
     said = {"wound": wound, "visits": len(done.visits), "already": len(done.already), "left_out": left}
