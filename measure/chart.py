@@ -143,6 +143,8 @@ def _sizes(axes: Axes, trend: Trend, narrow: bool, ellipse: bool) -> None:  # no
     axes.set_ylim(0, 1.14 * highest if highest > 0 else 1.0)
     for reference in trend.references:
         labels += _reference(axes, trend, reference, narrow)
+    if points[-1].healed:
+        labels.append((f"healed {said(points[-1].at)}", 0.0, _INK))
     _marks(axes, trend)
     _beside(axes, labels, _end(trend))
 
@@ -219,19 +221,10 @@ def _marks(axes: Axes, trend: Trend) -> None:
     for each in trend.breaks:
         axes.axvline(date2num(each.at), color=_EXTENTS, linewidth=1.2, linestyle=(0, (6, 3)))
         words = f"length x width\nnow {each.after}".replace("-perpendicular", "-\nperpendicular")
-        axes.text(date2num(each.at), 0.99, words, transform=across, backgroundcolor="#ffffffdd", **text)
+        axes.text(date2num(each.at), 0.86, words, transform=across, backgroundcolor="#ffffffdd", **text)
     for point in trend.series.points:
         if point.healed:
             axes.plot(date2num(point.at), 0, marker="*", markersize=14, color=_INK, clip_on=False, zorder=5)
-            axes.annotate(
-                f"healed\n{said(point.at)}",
-                (date2num(point.at), 0),
-                (0, 12),
-                textcoords="offset points",
-                fontsize=_pt(11),
-                color=_INK,
-                ha="center",
-            )
 
 
 def _beside(axes: Axes, labels: Sequence[Label], end: datetime) -> None:
