@@ -31,6 +31,7 @@ _INK, _QUIET, _PALE = "#1b2733", "#566373", "#e4e9ee"
 _AREA, _EXTENTS = "#0b5c8a", "#8a4b08"
 _TISSUE_LINES = (("o", "-"), ("s", "--"), ("^", "-."), ("D", ":"), ("v", (0, (1, 3))))
 _LEAST_PERCENT = 0.5  # of a tissue that is drawn at all
+_TICK_DAYS = 3.0  # to either side of its week, of the line that stands for a published figure
 _AFTER = 0.30  # of the time shown, left free for words beside the lines
 
 
@@ -118,7 +119,7 @@ def _end(trend: Trend) -> datetime:
     first = trend.series.baseline
     if first is None:
         return end
-    return max([end, *(first.at + timedelta(weeks=each.weeks) for each in trend.references)])
+    return max([end, *(first.at + timedelta(weeks=each.weeks, days=_TICK_DAYS) for each in trend.references)])
 
 
 # Sizes
@@ -144,7 +145,7 @@ def _sizes(axes: Axes, trend: Trend, narrow: bool, ellipse: bool) -> None:  # no
     for reference in trend.references:
         labels += _reference(axes, trend, reference, narrow)
     if points[-1].healed:
-        labels.append((f"healed {said(points[-1].at)}", 0.0, _INK))
+        labels.append((f"healed{chr(10) if narrow else ' '}{said(points[-1].at)}", 0.0, _INK))
     _marks(axes, trend)
     _beside(axes, labels, _end(trend))
 
@@ -201,8 +202,8 @@ def _reference(axes: Axes, trend: Trend, reference: Reference, narrow: bool) -> 
         return []
     at = date2num(first.at + timedelta(weeks=reference.weeks))
     low, high = (first.area.value * (1 - share / 100) for share in (reference.high, reference.low))
-    axes.plot([at - 3, at + 3], [low, low], color=_INK, linewidth=1.6)
-    axes.plot([at - 3, at + 3], [high, high], color=_INK, linewidth=1.6)
+    axes.plot([at - _TICK_DAYS, at + _TICK_DAYS], [low, low], color=_INK, linewidth=1.6)
+    axes.plot([at - _TICK_DAYS, at + _TICK_DAYS], [high, high], color=_INK, linewidth=1.6)
     axes.plot([at, at], [low, high], color=_INK, linewidth=1.2)
     words = f"{reference.figure}\n({reference.short})"
     axes.axvline(at, color=_QUIET, linewidth=0.6, linestyle=(0, (2, 4)), zorder=0)

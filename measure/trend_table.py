@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator
 
 from measure.course import Step, Trend
+from measure.days import said
 from measure.hatching import LOOKS
-from measure.pages.dates import day
 from measure.series import Point
 from measure.uncertainty import Quantity
 
@@ -60,7 +60,7 @@ def _harmless(text: str) -> str:
 def _row(point: Point, step: Step | None, trend: Trend) -> dict[str, str]:
     if point.healed:
         return dict.fromkeys(("Area", "Length x width", "Perimeter", "Tissue", "Depth"), "") | {
-            "Date": day(point.at),
+            "Date": said(point.at),
             "Area": "healed",
             "What changed": "recorded as healed",
         }
@@ -70,7 +70,7 @@ def _row(point: Point, step: Step | None, trend: Trend) -> dict[str, str]:
         "Perimeter": _shown(point.perimeter, "cm"),
         "Tissue": _tissue(point),
         "Depth": "" if point.depth_cm is None else f"{point.depth_cm:.1f} cm",
-        "Date": day(point.at),
+        "Date": said(point.at),
         "What changed": "; ".join(_changes(point, step, trend)),
     }
 
