@@ -8,6 +8,7 @@ import io
 import math
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import Any, Literal
 
 from matplotlib.axes import Axes
@@ -175,14 +176,20 @@ def _line(  # noqa: PLR0913, PLR0917 - what a line is
         high = [value + spread for value, spread in zip(values, spreads, strict=True)]
         axes.fill_between(times, low, high, color=colour, alpha=0.13, linewidth=0)
         axes.errorbar(times, values, spreads, fmt="none", ecolor=colour, elinewidth=1, capsize=2.5, alpha=0.7)
-        for (start, here), (end, there) in zip(
-            list(zip(times, values, strict=True)), list(zip(times, values, strict=True))[1:], strict=False
-        ):
-            long = end - start > LONGEST_DAYS
-            axes.plot([start, end], [here, there], linestyle=dashes, color=colour, linewidth=1 if long else 1.8)
+        for piece, long in _pieces(times):
+            width = 1 if long else 1.8
+            axes.plot(times[piece], values[piece], linestyle=dashes, color=colour, linewidth=width)
         filled = "white" if split else colour
         axes.plot(times, values, linestyle="none", marker=marker, color=colour, markersize=6, markerfacecolor=filled)
     return name, of(known[-1]).value if known else 0.0, colour
+
+
+def _pieces(times: Sequence[float]) -> list[tuple[slice, bool]]:
+    """Return the parts of a line that are drawn alike, and whether each spans a time that is too long."""
+    long = [later - earlier > LONGEST_DAYS for earlier, later in pairwise(times)]
+    ends = [number for number in range(1, len(long)) if long[number] != long[number - 1]]
+    bounds = [0, *ends, len(long)] if long else []
+    return [(slice(start, end + 1), long[start]) for start, end in pairwise(bounds)]
 
 
 def _episodes(points: Sequence[Point]) -> list[list[Point]]:
