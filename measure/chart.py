@@ -8,6 +8,7 @@ import io
 import math
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import Any, Literal
 
 from matplotlib.axes import Axes
@@ -31,6 +32,7 @@ _INK, _QUIET, _PALE = "#1b2733", "#566373", "#e4e9ee"
 _AREA, _EXTENTS = "#0b5c8a", "#8a4b08"
 _TISSUE_LINES = (("o", "-"), ("s", "--"), ("^", "-."), ("D", ":"), ("v", (0, (1, 3))))
 _LEAST_PERCENT = 0.5  # of a tissue that is drawn at all
+_TICK_DAYS = 3.0  # to either side of its week, of the line that stands for a published figure
 _AFTER = 0.30  # of the time shown, left free for words beside the lines
 
 
@@ -118,7 +120,7 @@ def _end(trend: Trend) -> datetime:
     first = trend.series.baseline
     if first is None:
         return end
-    return max([end, *(first.at + timedelta(weeks=each.weeks) for each in trend.references)])
+    return max([end, *(first.at + timedelta(weeks=each.weeks, days=_TICK_DAYS) for each in trend.references)])
 
 
 # Sizes
@@ -143,6 +145,8 @@ def _sizes(axes: Axes, trend: Trend, narrow: bool, ellipse: bool) -> None:  # no
     axes.set_ylim(0, 1.14 * highest if highest > 0 else 1.0)
     for reference in trend.references:
         labels += _reference(axes, trend, reference, narrow)
+    if points[-1].healed:
+        labels.append((f"healed{chr(10) if narrow else ' '}{said(points[-1].at)}", 0.0, _INK))
     _marks(axes, trend)
     _beside(axes, labels, _end(trend))
 
@@ -172,14 +176,20 @@ def _line(  # noqa: PLR0913, PLR0917 - what a line is
         high = [value + spread for value, spread in zip(values, spreads, strict=True)]
         axes.fill_between(times, low, high, color=colour, alpha=0.13, linewidth=0)
         axes.errorbar(times, values, spreads, fmt="none", ecolor=colour, elinewidth=1, capsize=2.5, alpha=0.7)
-        for (start, here), (end, there) in zip(
-            list(zip(times, values, strict=True)), list(zip(times, values, strict=True))[1:], strict=False
-        ):
-            long = end - start > LONGEST_DAYS
-            axes.plot([start, end], [here, there], linestyle=dashes, color=colour, linewidth=1 if long else 1.8)
+        for piece, long in _pieces(times):
+            width = 1 if long else 1.8
+            axes.plot(times[piece], values[piece], linestyle=dashes, color=colour, linewidth=width)
         filled = "white" if split else colour
         axes.plot(times, values, linestyle="none", marker=marker, color=colour, markersize=6, markerfacecolor=filled)
     return name, of(known[-1]).value if known else 0.0, colour
+
+
+def _pieces(times: Sequence[float]) -> list[tuple[slice, bool]]:
+    """Return the parts of a line that are drawn alike, and whether each spans a time that is too long."""
+    long = [later - earlier > LONGEST_DAYS for earlier, later in pairwise(times)]
+    ends = [number for number in range(1, len(long)) if long[number] != long[number - 1]]
+    bounds = [0, *ends, len(long)] if long else []
+    return [(slice(start, end + 1), long[start]) for start, end in pairwise(bounds)]
 
 
 def _episodes(points: Sequence[Point]) -> list[list[Point]]:
@@ -199,8 +209,8 @@ def _reference(axes: Axes, trend: Trend, reference: Reference, narrow: bool) -> 
         return []
     at = date2num(first.at + timedelta(weeks=reference.weeks))
     low, high = (first.area.value * (1 - share / 100) for share in (reference.high, reference.low))
-    axes.plot([at - 3, at + 3], [low, low], color=_INK, linewidth=1.6)
-    axes.plot([at - 3, at + 3], [high, high], color=_INK, linewidth=1.6)
+    axes.plot([at - _TICK_DAYS, at + _TICK_DAYS], [low, low], color=_INK, linewidth=1.6)
+    axes.plot([at - _TICK_DAYS, at + _TICK_DAYS], [high, high], color=_INK, linewidth=1.6)
     axes.plot([at, at], [low, high], color=_INK, linewidth=1.2)
     words = f"{reference.figure}\n({reference.short})"
     axes.axvline(at, color=_QUIET, linewidth=0.6, linestyle=(0, (2, 4)), zorder=0)
@@ -219,19 +229,10 @@ def _marks(axes: Axes, trend: Trend) -> None:
     for each in trend.breaks:
         axes.axvline(date2num(each.at), color=_EXTENTS, linewidth=1.2, linestyle=(0, (6, 3)))
         words = f"length x width\nnow {each.after}".replace("-perpendicular", "-\nperpendicular")
-        axes.text(date2num(each.at), 0.99, words, transform=across, backgroundcolor="#ffffffdd", **text)
+        axes.text(date2num(each.at), 0.86, words, transform=across, backgroundcolor="#ffffffdd", **text)
     for point in trend.series.points:
         if point.healed:
             axes.plot(date2num(point.at), 0, marker="*", markersize=14, color=_INK, clip_on=False, zorder=5)
-            axes.annotate(
-                f"healed\n{said(point.at)}",
-                (date2num(point.at), 0),
-                (0, 12),
-                textcoords="offset points",
-                fontsize=_pt(11),
-                color=_INK,
-                ha="center",
-            )
 
 
 def _beside(axes: Axes, labels: Sequence[Label], end: datetime) -> None:
