@@ -37,7 +37,7 @@ EARLIER = Findings(
     skin=("macerated", "warm"),
     pain=4,
     drains=(Drain("1", "bulb", 60.0, datetime(2026, 3, 4, 14, 30, tzinfo=UTC), EMPTIED),),
-    dressing=Dressing("gauze", "alginate, my own pad", "clean", AT.date()),
+    dressing=Dressing("gauze", "alginate + my own pad", "clean", AT.date()),
 )
 
 

@@ -112,13 +112,13 @@ def _moment(at: datetime | None) -> datetime:
 @st.fragment
 def _ask(bedside: Bedside, watched: Callable[[Findings], object]) -> None:
     found = findings_of(bedside.answers.visit)
-    if watched(found) != bedside.answers[_DRAWN]:
-        st.rerun()
     offer_last(bedside, found)
     for group in GROUPS:
         if _is_asked(group, bedside):
             _ask_group(group, bedside, found)
     _offer_more(bedside)
+    if watched(found) != bedside.answers[_DRAWN]:
+        st.rerun()  # once all is drawn: what is not would be gone for a moment, and groups come back closed
 
 
 def _is_asked(group: Group, bedside: Bedside) -> bool:

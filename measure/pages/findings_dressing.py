@@ -14,7 +14,7 @@ from measure.pages.findings_moment import day_in_words
 _REMOVED, _APPLIED, _TECHNIQUE, _DUE = "dressing-removed", "dressing-applied", "dressing-technique", "dressing-due"
 _OTHER_DAY = "dressing-due-other"
 _DAYS_AHEAD = (0, 1, 2, 3, 4, 5, 6, 7, 14)
-_BETWEEN = ", "
+_BETWEEN = " + "
 """Between several materials."""
 
 

@@ -9,7 +9,7 @@ import streamlit as st
 
 from measure.findings.form import FindingError
 from measure.pages.findings_answers import Answers
-from measure.pages.findings_controls import lack
+from measure.pages.findings_controls import capitalised, lack
 
 _DAYS_BACK = 7
 """Days that can be tapped before today; what is older was not emptied for a week, and that is no drain in use."""
@@ -74,7 +74,7 @@ def _taken(day: date | None) -> set[date]:
 def day_in_words(day: date, today: date) -> str:
     """Return a day as it is read on a button."""
     names = {0: "today", -1: "yesterday", 1: "tomorrow"}
-    return names.get((day - today).days, f"{day:%a} {day.day} {day:%b}").capitalize()
+    return capitalised(names.get((day - today).days, f"{day:%a} {day.day} {day:%b}"))
 
 
 def put_moment(answers: Answers, name: str, moment: datetime) -> None:
