@@ -2,7 +2,10 @@
 
 import csv
 import os
+import shutil
+from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from uuid import uuid4
 
@@ -15,6 +18,8 @@ if "PYTEST_XDIST_WORKER" in os.environ:  # as many tests run as there are cores:
 from serving import CHROMIUM, FLAGS, Browser, serving
 from sqlalchemy import URL, create_engine
 
+from measure.demo import fill
+from measure.proposal import COLOUR
 from measure.record.store import open_record
 from measure.rendering import Camera, Scene, render, write_photo
 
@@ -22,6 +27,9 @@ settings.register_profile("busy", deadline=None)  # other tests run beside: an e
 settings.load_profile("busy")
 
 SAMPLES = Path(__file__).parent.parent / "sample_images"
+
+DEMO_DAY = date(2026, 3, 20)
+"""From which the small demo record is told."""
 
 
 @dataclass(frozen=True)
@@ -82,6 +90,26 @@ def tilted(tmp_path_factory) -> Path:
     return path
 
 
+# A record of invented people
+
+
+@pytest.fixture(scope="session")
+def demo_folder(tmp_path_factory) -> Path:
+    """Return the folder of a small demo record, made once a session and never changed: read it, or copy it."""
+    folder = tmp_path_factory.mktemp("demo") / "record"
+    with open_record(folder) as record:
+        fill(record, lambda _: None, width_px=1200, today=DEMO_DAY, photos=3, method=COLOUR)
+    return folder
+
+
+@pytest.fixture
+def demo_record(demo_folder, tmp_path):
+    """Give a copy of the small demo record, open, which the test may change."""
+    shutil.copytree(demo_folder, tmp_path / "record")
+    with open_record(tmp_path / "record", create=False) as record:
+        yield record
+
+
 # Pages in a browser
 
 
@@ -109,23 +137,65 @@ POSTGRES = os.environ.get("EBBLINE_TEST_POSTGRES", "")
 """URL of a PostgreSQL server where databases may be made and dropped."""
 
 
+@pytest.fixture(scope="session")
+def empty_file(tmp_path_factory):
+    """Return the SQLite file of an empty record, to be copied: making its tables takes longer than most tests."""
+    folder = tmp_path_factory.mktemp("record")
+    open_record(folder).close()
+    return folder / "record.db"
+
+
+@pytest.fixture(scope="session")
+def server():
+    """Connect to the server where databases may be made."""
+    if not POSTGRES:
+        pytest.skip("EBBLINE_TEST_POSTGRES names no server")
+    engine = create_engine(POSTGRES, isolation_level="AUTOCOMMIT")
+    yield engine
+    engine.dispose()
+
+
+@contextmanager
+def _database(server, like="template1"):
+    """Make a database like another one, and drop it afterwards."""
+    name = f"ebbline_{uuid4().hex}"
+    with server.connect() as connection:
+        connection.exec_driver_sql(f"CREATE DATABASE {name} TEMPLATE {like}")
+    yield server.url.set(database=name)
+    with server.connect() as connection:
+        connection.exec_driver_sql(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.fixture(scope="session")
+def empty_database(server):
+    """Name the database of an empty record on the server, to be copied."""
+    with _database(server) as url:
+        open_record(url.update_query_dict({"photos": "unused"}).render_as_string(hide_password=False)).close()
+        yield url.database
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def bare_url(request, tmp_path):
+    """Give a URL for a record that is not made yet, on SQLite and on a server if there is one."""
+    photos = {"photos": str(tmp_path / "photos")}
+    if request.param == "sqlite":
+        yield URL.create("sqlite", database=str(tmp_path / "record.db"), query=photos).render_as_string()
+        return
+    with _database(request.getfixturevalue("server")) as url:
+        yield url.update_query_dict(photos).render_as_string(hide_password=False)
+
+
 @pytest.fixture(params=["sqlite", "postgresql"])
 def record_url(request, tmp_path):
     """Give the URL of an empty record in a database of its own, on SQLite and on a server if there is one."""
     photos = {"photos": str(tmp_path / "photos")}
     if request.param == "sqlite":
+        shutil.copy(request.getfixturevalue("empty_file"), tmp_path / "record.db")
         yield URL.create("sqlite", database=str(tmp_path / "record.db"), query=photos).render_as_string()
         return
-    if not POSTGRES:
-        pytest.skip("EBBLINE_TEST_POSTGRES names no server")
-    name = f"ebbline_{uuid4().hex}"
-    server = create_engine(POSTGRES, isolation_level="AUTOCOMMIT")
-    with server.connect() as connection:
-        connection.exec_driver_sql(f"CREATE DATABASE {name}")
-    yield server.url.set(database=name).update_query_dict(photos).render_as_string(hide_password=False)
-    with server.connect() as connection:
-        connection.exec_driver_sql(f"DROP DATABASE {name} WITH (FORCE)")
-    server.dispose()
+    server, like = request.getfixturevalue("server"), request.getfixturevalue("empty_database")
+    with _database(server, like) as url:
+        yield url.update_query_dict(photos).render_as_string(hide_password=False)
 
 
 @pytest.fixture

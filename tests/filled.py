@@ -25,8 +25,9 @@ FIRST_DAY = datetime(2026, 1, 5, 8, 30, tzinfo=UTC)
 
 def jpeg(number=0, width=320, height=240):
     """Return the bytes of a photo like no other number's."""
-    pixels = np.full((height, width, 3), 90 + number % 100, np.uint8)
-    pixels[: 1 + number // 100 % height] = 200
+    pixels = np.full((height, width, 3), 90, np.uint8)
+    for bit in range(24):
+        pixels[:16, 8 * bit : 8 * bit + 8] += 100 * (number >> bit & 1)
     file = BytesIO()
     Image.fromarray(pixels).save(file, "JPEG")
     return file.getvalue()

@@ -11,33 +11,36 @@ from datetime import UTC, date, datetime, timedelta, timezone
 from functools import cache
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
 from measure.outline import Outline
 from measure.photo import read_photo
-from measure.pipeline import Prepared, prepare
+from measure.pipeline import Prepared, complete, prepare
 from measure.record import importing
 from measure.record.entries import Kind, Side, Site
 from measure.record.errors import RecordError, UnknownWoundError
 from measure.record.importing import ImportingError, Manner, Opening, import_folder
 from measure.record.store import open_record
-from measure.rendering import Camera, ExifFacts, Scene, jpeg, render
+from measure.rendering import ExifFacts, jpeg
 
 HEEL = Site(Side.LEFT, "heel", "plantar")
-CAMERA = Camera(width=1200, height=900, distance_mm=180)
+SAMPLE = Path(__file__).parent.parent / "sample_images" / "W01-shin-corner.jpg"
+AREA_CM2 = 9.6915  # of its wound: truth.csv beside it
 FIRST = "2024:03:04 10:15:00"
 
 
 @cache
-def rendering():
-    return render(Scene(camera=CAMERA, seed=3))
+def pixels() -> np.ndarray:
+    """Return a rendered photo, made smaller."""
+    return cv2.resize(read_photo(SAMPLE).pixels, (1200, 900), interpolation=cv2.INTER_AREA)
 
 
 @cache
 def photo(taken_at: str | None = FIRST, offset: str | None = "+01:00") -> bytes:
     """Return the rendered photo; each capture time makes a file of its own."""
-    return jpeg(rendering(), facts=ExifFacts(taken_at=taken_at, offset=offset))
+    return jpeg(pixels(), facts=ExifFacts(27, taken_at=taken_at, offset=offset))
 
 
 def weekly(week: int) -> str:
@@ -103,12 +106,14 @@ def test_each_photo_becomes_a_measured_visit_at_its_capture_time(record, wound, 
     imported, lines = run(record, folder, unit="Ward 4")
     visits = record.visits(wound.id)
     first = datetime(2024, 3, 4, 9, 15, tzinfo=UTC)
+    by_itself = complete(prepare(read_photo(photo()), method="colour"))
     assert [visit.at for visit in visits] == [first + timedelta(weeks=week) for week in range(3)]
     assert [visit.id for visit in imported.visits] == [visit.id for visit in visits]
     assert {(visit.by, visit.unit) for visit in visits} == {("AB", "Ward 4")}
     for visit in visits:
         measured = visit.measurement
-        assert measured.wound["area_cm2"]["value"] == pytest.approx(rendering().area_mm2 / 100, rel=0.25)
+        assert measured.wound["area_cm2"]["value"] == pytest.approx(by_itself.wounds[0].area.value / 100, rel=1e-5)
+        assert measured.wound["area_cm2"]["value"] == pytest.approx(AREA_CM2, rel=0.25)  # colour alone, unchecked
         assert measured.outline in visit.outlines
         assert (measured.outline.kind, measured.outline.method, measured.outline.by) == ("proposed", "colour 1", "")
         assert measured.document["photo"]["sha256"] == visit.photos[0].sha256

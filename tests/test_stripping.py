@@ -329,7 +329,7 @@ def test_what_can_not_be_copied_is_written_anew_without_loss(kind):
 @cache
 def tile(number: int) -> bytes:
     file = io.BytesIO()
-    pixels = np.ascontiguousarray(np.roll(scene(256, 256), 40 * number, axis=1))
+    pixels = np.ascontiguousarray(np.roll(scene(256, 256), 40 * number, axis=1) // 8 * 8)
     pillow_heif.from_pillow(Image.fromarray(pixels)).save(file, quality=90)
     return file.getvalue()
 

@@ -21,9 +21,8 @@ LOOK = f"""
     width: 100%; padding: 0; border: 1px solid; border-radius: 0.5rem !important; margin: 0 !important;
   }}
   {_HOURS} button[data-selected="true"] p::before, {_PAIN} button[data-selected="true"] p::before {{ content: ""; }}
-  {_OURS} [data-testid="stDateInput"] div:has(> input), {_OURS} [data-testid="stDateInputField"] {{
-    min-height: 3.2rem;
-  }}
+  {_OURS} [data-testid="stPopoverButton"] {{ min-height: 3rem; }}
+  {_OURS} [data-testid="stDateInput"] button {{ min-width: 2.9rem; min-height: 3.2rem; }}
   @media (min-width: 700px) {{
     {_HOURS} {{ grid-template-columns: repeat(12, 1fr); }}
     {_PAIN} {{ grid-template-columns: repeat(11, 1fr); }}

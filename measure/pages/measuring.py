@@ -141,7 +141,7 @@ def _measured(
         wounds, tissue = (measurement.wounds, tissue_of(measurement)) if measurement else ((), None)
         correct(prepared, drawn, wounds, trouble, tissue, culture=said.culture)
         if measurement:
-            _numbers(measurement, drawn, tissue)
+            _numbers(measurement, drawn, tissue, brief=brief)
             finish(measurement, drawn, lambda: measured(prepared, drawn, said)[0])
             _details(measurement, brief=brief)
         else:
@@ -149,12 +149,13 @@ def _measured(
     return measurement, any(not check.ok for check in checks)
 
 
-def _numbers(measurement: Measurement, drawn: Edited, tissue: Tissue | None) -> None:
+def _numbers(measurement: Measurement, drawn: Edited, tissue: Tissue | None, *, brief: bool) -> None:
     ask_whether_checked(measurement)
     for wound, title in titled(measurement.wounds):
         large_numbers(wound, title)
     if tissue:
-        _tissue(measurement, drawn, tissue)
+        with st.expander("Tissue, skin around it, swab") if brief else st.container():
+            _tissue(measurement, drawn, tissue)
     _look_twice([flag for flag in told(measurement.flags) if not (tissue and flag.sentence == tissue.trouble)])
 
 

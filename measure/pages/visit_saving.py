@@ -61,23 +61,17 @@ def ask_to_save(
     at = ask_when(measured)
     unit = st.text_input("Ward or team, if you wish", key=_UNIT, max_chars=40).strip()
     _breaks(visits, measured)
-    if not named("Saved by", "Who are you?"):
-        return
-    if missing := _missing(measured, will_do, number):
-        st.caption(missing)
+    known = named("Saved by", "Who are you?")
+    missing = _missing(measured, will_do, number, at=at, known=known)
     label = f"Save visit to {wound.person}, wound {wound.number}"
-    if st.button(label, type="primary", width="stretch", disabled=bool(missing), key="save-visit"):
+    pressed = st.button(missing or label, type="primary", width="stretch", disabled=bool(missing), key="save-visit")
+    if pressed and at:
         found = documents(findings_of(wound.key))  # asked at this moment: answers do not draw the page anew
         if trouble := _trouble(wound, measured, found, note):
-            st.error(plain(trouble), icon=":material/error:")
+            _tell(trouble)
         else:
-            _save(
-                VisitDraft(wound.id, at, editor(), unit, findings=found, note=note.strip()),
-                wound,
-                seen,
-                will_do,
-                number,
-            )
+            draft = VisitDraft(wound.id, at, editor(), unit, findings=found, note=note.strip())
+            _save(draft, wound, seen, will_do, number)
 
 
 def which_wound(measured: Measurement | None) -> int | None:
@@ -117,13 +111,18 @@ def _breaks(visits: Sequence[VisitEntry], measured: Measurement | None) -> None:
         )
 
 
-def _missing(measured: Measurement | None, will_do: Measurement | None, number: int | None) -> str:
-    """Say what stands in the way of saving a photo that was started."""
-    if measured and measured.wounds and will_do is None:
-        return "First say above why this photo is kept, or take it again."
-    if measured and measured.wounds and number is None:
-        return "First say which one in the photo it is."
-    return ""
+def _missing(
+    measured: Measurement | None, will_do: Measurement | None, number: int | None, *, at: datetime | None, known: bool
+) -> str:
+    """Say in a few words what must be said before the visit can be saved; they stand on the button."""
+    photo = measured and measured.wounds
+    if photo and will_do is None:
+        return "To save: say why this photo is kept"
+    if photo and number is None:
+        return "To save: say which wound it is"
+    if at is None:
+        return "To save: say when the visit was"
+    return "" if known else "To save: say who you are"
 
 
 def _trouble(wound: WoundEntry, measured: Measurement | None, found: Mapping[str, Any], note: str) -> str:
@@ -135,13 +134,19 @@ def _trouble(wound: WoundEntry, measured: Measurement | None, found: Mapping[str
     return ""
 
 
+def _tell(trouble: str) -> None:
+    """Say why nothing was saved: at the button, and over the page for whoever has scrolled away."""
+    st.error(plain(trouble), icon=":material/error:")
+    st.toast(plain(trouble), icon=":material/error:", duration="long")
+
+
 def _save(draft: VisitDraft, wound: WoundEntry, seen: int, measured: Measurement | None, number: int | None) -> None:
     try:
         with st.spinner("Saving ..."):
             whole = _with_photo(draft, measured, number)
             saved = record().save_visit(whole, seen=seen)
     except EbblineError as error:
-        st.error(f"**Not saved.** {plain(str(error))}", icon=":material/error:")
+        _tell(f"Not saved. {error}")
         return
     if measured and whole.photo and record().setting("convention") is None:
         record().set("convention", str(measured.convention), draft.by)  # the first one taken is the site's

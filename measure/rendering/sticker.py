@@ -168,7 +168,7 @@ def _stored(values: NDArray[np.float32]) -> NDArray[np.uint16]:
     return np.asarray(np.rint(values * _WHITE), np.uint16)
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=len(LAYOUTS))
 def _drawing(sticker: str) -> NDArray[np.uint8]:
     """Return the drawn sticker at the finest scale, 8-bit, shape (H, W, 4)."""
     with Image.open(BytesIO(sticker_png(LAYOUTS[sticker], round(FINEST * 25.4)))) as drawing:
