@@ -5,6 +5,7 @@ parallel; then the skin round the wound tells turn and shift where enough of it 
 the outlines do. The turn may be set by hand: a sticker may have been laid along another side of the wound.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -19,9 +20,9 @@ from measure.advance import Advance, Doubt, advance
 from measure.fitting import Fit
 from measure.flat import Mask
 from measure.laid_out import LaidOut
-from measure.outline_fit import OutlineFit
+from measure.outline_fit import TURN_KNOWN_DEG, OutlineFit
 from measure.photo import Pixels
-from measure.placement import Placement, about
+from measure.placement import Placement, about, within_half
 from measure.view import disc
 
 MARGIN_MM = 12.0
@@ -33,7 +34,7 @@ LONGEST_PX = 1400
 FINEST_MM = 0.04
 """Of a picture's pixel; finer ones show nothing more of skin."""
 
-_GUESSES_DEG = (0, -6, 6, -12, 12, -18, 18, -24, 24)  # beside the turn of the outlines: round ones don't tell it
+_GUESSES_DEG = (0, -6, 6, -12, 12, -18, 18, -24, 24)  # beside the turn of the outlines
 _OVERLAP = 0.5  # of the smaller wound that lies on the other one, else skin was found in the wrong place
 
 
@@ -148,8 +149,13 @@ def _by_skin(pair: Pair, up_deg: float) -> Fit | None:
     parallel = about(middle, -up_deg, -middle)
     box = low, high, skin_fit.STEP_MM
     first, second = (_marks(pair.earlier, pair.placed, box), _marks(pair.later, parallel, box))
-    guesses = [Placement(pair.fit.turn_deg + turn, pair.fit.shift_mm) for turn in _GUESSES_DEG]
-    found = skin_fit.find(first, second, low, guesses)
+
+    def near(turns_deg: Iterable[int]) -> list[Placement]:
+        return [Placement(within_half(pair.fit.turn_deg + turn), pair.fit.shift_mm) for turn in turns_deg]
+
+    found = skin_fit.find(first, second, low, near(_GUESSES_DEG))
+    if found is None and pair.fit.turn_sigma_deg > TURN_KNOWN_DEG:
+        found = skin_fit.find(first, second, low, near(range(30, 331, 6)), turns_deg=np.empty(0))
     if found is None:
         return None
     placement = parallel.then(found.placement)

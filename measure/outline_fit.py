@@ -40,6 +40,9 @@ estimate; no published figure)."""
 INDEPENDENT = 12
 """Parts of an edge that heal on their own: as many as hours of a clock (an estimate)."""
 
+TURN_KNOWN_DEG = 8.0
+"""Standard uncertainty of a turn above which an outline is round: it doesn't tell its turn."""
+
 HAND_SIGMA_DEG = 2.0
 """Standard uncertainty of a turn that a person sets by looking at both pictures (an estimate)."""
 
@@ -54,7 +57,6 @@ _ALIKE = 6.0  # squares over their variance: a turn that fits no worse than that
 _APART_DEG = 30.0
 _USUAL = (5.0, 1.0, 1.0, 1.0)  # sizes of a step: degrees and mm
 _CALLS = 40
-_KNOWN_DEG = 8.0  # standard uncertainty of a turn above which an outline is round: it doesn't tell its turn
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,7 +123,7 @@ class OutlineFit:
         if found is not held and abs(found.values[0]) < 2 * STICKER_SIGMA_DEG:
             found = held
         fit = self._fit(found, by_hand=False)
-        return fit if fit.turn_sigma_deg > _KNOWN_DEG else replace(fit, other_turn_deg=self._other(found, free))
+        return fit if fit.turn_sigma_deg > TURN_KNOWN_DEG else replace(fit, other_turn_deg=self._other(found, free))
 
     def _likely(self) -> list[float]:
         """Return the turns to start from at which the outlines, middle on middle, lie most evenly already."""

@@ -44,6 +44,7 @@ _SAME_MM = 1.0
 _LEAST_LIKENESS = 0.3  # normalised correlation of a patch with where it was found
 _MOST_TURN_DEG = 8.0  # of what a round corrects: candidates are half as far apart
 _LEAST_FULL = 0.6  # of a patch that is skin
+_LEAST_TURN_DEG = 0.15  # standard uncertainty: the axes of neither sticker are known better
 _WORST_MM = 1.0  # of the shift at the wound, whose middle may lie far from the patches that agree
 
 
@@ -198,7 +199,8 @@ def _agreed(
         lever = float(np.sqrt(np.square(places[same] - middle).sum()))
         scatter = max(scatter, 0.5 * STEP_MM / np.sqrt(12))
         sigma = float(np.hypot(scatter, scatter / lever * np.linalg.norm(middle)))
-        found = Found(placement, float(np.degrees(scatter / lever)), sigma, patches, int(same.sum()))
+        turn_sigma = max(float(np.degrees(scatter / lever)), _LEAST_TURN_DEG)
+        found = Found(placement, turn_sigma, sigma, patches, int(same.sum()))
     return found if found and found.shift_sigma_mm < _WORST_MM else None
 
 

@@ -127,6 +127,19 @@ def test_skin_of_another_place_is_not_taken_for_the_same(earlier):
     assert aligned(earlier.laid, other.laid).fit.method == "outlines"
 
 
+def test_the_skin_tells_the_turn_of_a_round_wound_whose_sticker_was_laid_anew():
+    """Circles of 30 and 24 mm, the second one's sticker turned by 80 degrees: no outline tells that."""
+    one = see(Scene(wound=Healed("ellipse", 30, 30), camera=camera(tilt_deg=8, roll_deg=-5), seed=4))
+    sticker = Sticker(turn_deg=80, at_mm=(34, -30))
+    other = see(Scene(wound=Healed("ellipse", 24, 24), stickers=(sticker,), camera=LATER_CAMERA, seed=4))
+    pair = aligned(one.laid, other.laid)
+    off_mm, off_deg = errors(one, other, pair)
+    assert (pair.fit.method, pair.fit.turn_deg) == ("skin", pytest.approx(80, abs=0.5))
+    assert off_mm < 0.25
+    assert abs(off_deg) < 0.5
+    assert pair.advance().mean_mm == pytest.approx(3, abs=0.1)
+
+
 def test_a_turn_by_hand_is_kept(earlier, same):
     pair = aligned(earlier.laid, same.laid, turn_deg=30)
     assert (pair.fit.method, pair.fit.turn_deg) == ("hand", pytest.approx(30, abs=0.01))
