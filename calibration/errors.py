@@ -36,6 +36,7 @@
     │   └── ChangedError             what an act rests on was changed by somebody else
     ├── PhotoFileError           (measure.record.photo_files) a photo of the record that can't be kept or found
     ├── ImportingError           (measure.record.importing) a folder whose photos can't be imported as asked
+    ├── DemoError                (measure.demo)    a record that invented people must not be put into
     └── UnexpectedError          what nobody foresaw
 
 A message says what was found, what was expected and what to do, in that order. ``code`` is a short stable name for
