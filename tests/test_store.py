@@ -1,6 +1,7 @@
 """The record: what goes in comes out the same, is only ever added to, and what can't be kept is told in a sentence."""
 
 import math
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
@@ -293,7 +294,7 @@ def test_nothing_of_a_refused_visit_is_kept(record, wound, photo):
 )
 def test_a_visit_that_cannot_be_kept(record, wound, photo, changes, sentence):
     with pytest.raises(RecordError, match=sentence):
-        record.save_visit(draft(wound, photo, **changes))
+        record.save_visit(replace(draft(wound, photo), **changes))
     assert record.visit_count(wound.id) == 0
 
 
