@@ -5,15 +5,22 @@ from pathlib import Path
 import streamlit as st
 
 import measure
+from calibration.errors import EbblineError
 from measure.pages.answers import keep_answers
+from measure.pages.held import has_record
 
 PAGES = Path(measure.__file__).parent / "pages"
+
+WITH_RECORD = {"Wounds": "wounds", "Visit": "visit", "Progress": "progress", "Compare": "compare", "History": "history"}
+WITHOUT = {"Measure": "photo", "Stickers": "stickers"}
 
 # targets that a gloved finger hits: at least 44 px high
 STYLE = """
 <style>
   .stMainBlockContainer { padding-top: 4rem; }
   h1 { font-size: 1.9rem !important; }
+  .stButton button p { font-size: 1.1rem; }
+  .st-key-save-visit { position: sticky; bottom: 0.5rem; z-index: 60; }
   .stButton button, .stDownloadButton button, [data-testid="stFileUploader"] button {
     min-height: 3.5rem; font-size: 1.15rem;
   }
@@ -35,21 +42,29 @@ STYLE = """
   [role="radiogroup"] label { min-height: 2.9rem; align-items: center; }
   [data-testid="stExpander"] summary { min-height: 3rem; }
   [data-testid="stPageLink"] a, [data-testid="stTopNavLink"], [data-testid="stSidebarNavLink"] { min-height: 3rem; }
+  .stMainBlockContainer [data-testid="stPageLink"] a { border: 1px solid #c9ccd1; border-radius: 0.5rem; }
   [data-testid="stExpandSidebarButton"] { min-width: 3rem; min-height: 3rem; }
   [data-testid="stCaptionContainer"] { color: inherit; opacity: 1; font-size: 1rem; }
   [data-testid="stCheckbox"] label { min-height: 3rem; align-items: center; }
   [data-testid="stCheckbox"] p { font-size: 1.1rem; }
 </style>
 """
+
+
+def pages() -> list[st.Page]:
+    """Return the pages in order; the first one opens."""
+    named = {**(WITH_RECORD if has_record() else {}), **WITHOUT}
+    first = next(iter(named))
+    return [st.Page(PAGES / f"{name}.py", title=title, default=title == first) for title, name in named.items()]
+
+
 st.set_page_config(
     page_title="Ebbline", page_icon=PAGES / "icon.png", layout="centered", initial_sidebar_state="collapsed"
 )
 st.html(STYLE)
 keep_answers()
-st.navigation(
-    [
-        st.Page(PAGES / "photo.py", title="Measure", default=True),
-        st.Page(PAGES / "stickers.py", title="Stickers"),
-    ],
-    position="top",
-).run()
+page = st.navigation(pages(), position="top")
+try:
+    page.run()
+except EbblineError as error:  # the record could not be reached: a sentence, as everywhere
+    st.error(str(error), icon=":material/error:")

@@ -27,12 +27,16 @@
     ├── SnapError                (measure.snap)    an edge that can't be followed as asked
     ├── TissueError              (measure.tissue)  what was said of tissue or skin that can't be used
     ├── ByEyeError               (measure.by_eye)  an estimate by eye that can't be recorded
+    ├── FindingError             (measure.findings.form) a finding that can't be recorded
     ├── ControlError             (measure.control) a control patch that can't be used
     ├── PhotoLinkError           (measure.kept_photos) a link to a photo that opens nothing
     │   └── PhotoGoneError
     ├── RecordError              (measure.record)  a record that can't be opened, or can't take what it was given
     │   ├── UnknownWoundError
     │   └── ChangedError             what an act rests on was changed by somebody else
+    ├── PhotoFileError           (measure.record.photo_files) a photo of the record that can't be kept or found
+    ├── ImportingError           (measure.record.importing) a folder whose photos can't be imported as asked
+    ├── DemoError                (measure.demo)    a record that invented people must not be put into
     └── UnexpectedError          what nobody foresaw
 
 A message says what was found, what was expected and what to do, in that order. ``code`` is a short stable name for

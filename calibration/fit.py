@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
+from scipy.optimize import OptimizeResult, least_squares
 from shapely.geometry import Polygon
 
 from calibration.detect import Sticker
@@ -27,6 +27,7 @@ from calibration.limb import fit_limb
 from calibration.model import PRINT_SIGMA, CameraPrior, Matched, Unknowns, camera_matrix, camera_prior, moved
 from calibration.plane import Model, Neighbour, Plane
 from calibration.projection import Projection
+from calibration.slopes import slopes
 from calibration.solution import MOST_CALLS, OUTLIER_ROUNDS, OUTLIER_SIGMAS, Solution, inverse, near, solve
 from calibration.sticker import Layout, Points
 
@@ -44,6 +45,8 @@ _ENOUGH = 12  # saddle points, for the robust fit of four of them to say anythin
 _CREASED_SHARE = 0.2
 
 _MOST_NEIGHBOURS = 4  # further stickers in one photo: more add time and no precision
+
+_STRETCH_STEP = 1e-5  # relative; its square, which is what the difference is wrong by, is lost in rounding
 
 _STRAY_FACTOR = 4.0  # times the main sticker's residual: another sticker beyond it is not in the same plane
 
@@ -210,14 +213,22 @@ def _stretch(pose: Solution, free: Solution) -> tuple[float, float]:
         printed = replace(points, mm=points.mm * (1.0, np.exp(values[-1])))
         return np.concatenate([unknowns.residuals(values[:-1], printed) / sigma_px, unknowns.prior(values[:-1])])
 
+    def by_unknown(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        printed = replace(points, mm=points.mm * (1.0, np.exp(values[-1])))
+        known = np.vstack([slopes(unknowns, values[:-1], printed) / sigma_px, unknowns.prior_slopes()])
+        step = np.append(np.zeros(len(values) - 1), _STRETCH_STEP)
+        return np.column_stack([known, (misfit(values + step) - misfit(values - step)) / (2 * _STRETCH_STEP)])
+
+    def fitted(start: NDArray[np.float64]) -> OptimizeResult:
+        return least_squares(misfit, start, jac=by_unknown, method="lm", x_scale="jac", max_nfev=MOST_CALLS)
+
     if pose.squares - free.squares <= _POSE_LIMIT:
-        solved = least_squares(misfit, np.append(pose.values, 0.0), method="lm", x_scale="jac", max_nfev=MOST_CALLS)
+        solved = fitted(np.append(pose.values, 0.0))
     else:
         own = points.where(points.sticker == 0)
         placements = free.values[8 : free.unknowns.lens]
         starts = [np.append(np.insert(start, 7, placements), 0.0) for start in _pose_starts(own, free, k1=0.0)]
-        tries = [least_squares(misfit, start, method="lm", x_scale="jac", max_nfev=MOST_CALLS) for start in starts]
-        solved = min(tries, key=lambda tried: float(tried.cost))
+        solved = min(map(fitted, starts), key=lambda tried: float(tried.cost))
     covariance = inverse(solved.jac.T @ solved.jac)
     return float(np.expm1(solved.x[-1])), float(np.sqrt(covariance[-1, -1]))
 

@@ -35,6 +35,9 @@ _UNKNOWN_FOCAL_SIGMA = 0.35
 UNSEEN_CURVATURE = 1 / 80
 """Standard deviation of 1 / radius, in 1/mm, before the sticker is looked at: limbs have radii of 40 to 120 mm."""
 
+FOCAL_SLOT = 6
+"""Where the logarithm of the focal length stands among the unknowns of a pose."""
+
 
 @dataclass(frozen=True, eq=False)
 class Matched:
@@ -129,11 +132,12 @@ class Unknowns:
         camera, k1 = self.camera, float(values[self.lens])
         if self.kind == "homography":
             return Projection(np.append(values[:8], 1.0).reshape(3, 3), camera.focal_px, camera.centre_px, k1)
-        focal = float(np.exp(values[6]))
+        focal = float(np.exp(values[FOCAL_SLOT]))
         homography = _pose_homography(values[:6], focal, camera.centre_px)
-        return Projection(homography, focal, camera.centre_px, k1, self._bend(values))
+        return Projection(homography, focal, camera.centre_px, k1, self.bend(values))
 
-    def _bend(self, values: NDArray[np.float64]) -> Bend | None:
+    def bend(self, values: NDArray[np.float64]) -> Bend | None:
+        """Return the limb; None where the skin is flat."""
         if self.kind != "limb":
             return None
         curvature, axis = values[self.lens + 1 :]
@@ -146,6 +150,19 @@ class Unknowns:
             own = points.sticker == number
             mm[own] = moved(points.mm[own], values[self._placement(number)])
         return mm
+
+    def placed_by(self, values: NDArray[np.float64], points: Matched) -> NDArray[np.float64]:
+        """Return how `placed` changes with each unknown of the further stickers, shape (4 others, N, 2)."""
+        changes = np.zeros((4 * self.others, len(points.mm), 2))
+        for number in range(1, self.others + 1):
+            own = points.sticker == number
+            turn, _, _, size = values[self._placement(number)]
+            from_middle = moved(points.mm[own], np.array([turn, 0.0, 0.0, size]))
+            first = 4 * (number - 1)
+            changes[first, own] = np.column_stack([-from_middle[:, 1], from_middle[:, 0]])
+            changes[first + 1, own], changes[first + 2, own] = (1.0, 0.0), (0.0, 1.0)
+            changes[first + 3, own] = from_middle
+        return changes
 
     def _placement(self, number: int) -> slice:
         first = self._shape + 4 * (number - 1)
@@ -160,11 +177,25 @@ class Unknowns:
         """Return how far the unknowns are from what is known beforehand, in standard deviations."""
         held = [values[self.lens] / self.camera.lens_sigma]
         if self.kind != "homography":
-            held.append((values[6] - np.log(self.camera.focal_px)) / self.camera.focal_sigma)
+            held.append((values[FOCAL_SLOT] - np.log(self.camera.focal_px)) / self.camera.focal_sigma)
         if self.kind == "limb":
             held.append(values[self.lens + 1] / UNSEEN_CURVATURE)
         held += [values[self._placement(number)][3] / PRINT_SIGMA for number in range(1, self.others + 1)]
         return np.array(held)
+
+    def prior_slopes(self) -> Matrix:
+        """Return how `prior` changes with each unknown, one row for each of its values."""
+        held = [(self.lens, self.camera.lens_sigma)]
+        if self.kind != "homography":
+            held.append((FOCAL_SLOT, self.camera.focal_sigma))
+        if self.kind == "limb":
+            held.append((self.lens + 1, UNSEEN_CURVATURE))
+        held += [(int(slot), PRINT_SIGMA) for slot in self.sizes]
+        count = self.lens + (3 if self.kind == "limb" else 1)
+        slopes = np.zeros((len(held), count))
+        for row, (slot, sigma) in enumerate(held):
+            slopes[row, slot] = 1 / sigma
+        return slopes
 
 
 def moved(points_mm: Points, placement: NDArray[np.float64]) -> Points:
@@ -182,6 +213,7 @@ def camera_matrix(focal_px: float, centre_px: tuple[float, float]) -> Matrix:
 
 def _pose_homography(pose: NDArray[np.float64], focal: float, centre: tuple[float, float]) -> Matrix:
     """Homography of a pinhole camera: rotation vector (3), translation in mm (3)."""
-    rotation = cv2.Rodrigues(pose[:3])[0]
-    homography = camera_matrix(focal, centre) @ np.column_stack([rotation[:, 0], rotation[:, 1], pose[3:6]])
+    seen = cv2.Rodrigues(pose[:3])[0]
+    seen[:, 2] = pose[3:6]
+    homography = camera_matrix(focal, centre) @ seen
     return np.asarray(homography / homography[2, 2], dtype=np.float64)

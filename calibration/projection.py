@@ -4,6 +4,7 @@ Points on the skin are *unrolled* millimetres: on a limb, lengths along its surf
 without stretching, so the layout's own millimetres stay true there, and so do areas and perimeters of polygons in them.
 """
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -21,7 +22,7 @@ _LEAST_DISCRIMINANT = 1e-6  # of a ray that grazes the limb: beyond it, it misse
 
 def project(homography: Matrix, points: Points) -> Points:
     """Map points of shape (N, 2) through a homography (3, 3)."""
-    mapped = np.column_stack([points, np.ones(len(points))]) @ homography.T
+    mapped = points @ homography[:, :2].T + homography[:, 2]
     return mapped[:, :2] / mapped[:, 2:]
 
 
@@ -44,27 +45,26 @@ class Bend:
     through_mm: tuple[float, float]
 
     @property
-    def _axes(self) -> tuple[Points, Points]:
+    def axes(self) -> tuple[Points, Points]:
         """Unit vectors (2,) along the axis and round the limb."""
         angle = np.radians(self.axis_deg)
         return np.array([np.cos(angle), np.sin(angle)]), np.array([-np.sin(angle), np.cos(angle)])
 
     def rolled(self, points_mm: Points) -> tuple[Points, Matrix]:
         """Return unrolled points (N, 2) as places over the tangent plane (N, 2) and depths behind it (N,), in mm."""
-        along, around = self._axes
-        away = points_mm - np.array(self.through_mm)
-        arc = away @ around
-        turn = self.curvature * arc
-        across = arc * np.sinc(turn / np.pi)
-        depth = self.curvature * arc**2 / 2 * np.sinc(turn / (2 * np.pi)) ** 2
-        return np.outer(away @ along, along) + np.outer(across, around) + np.array(self.through_mm), depth
+        _, around = self.axes
+        arc = (points_mm - self.through_mm) @ around
+        half = self.curvature * arc / 2
+        chord = arc * np.sinc(half / np.pi)
+        depth = self.curvature * chord**2 / 2
+        return points_mm + (chord * np.cos(half) - arc)[:, None] * around, depth
 
     def met(self, at_plane_mm: Points, slope: Points) -> Points:
         """Return where rays meet the cylinder, unrolled, shape (N, 2); NaN where they miss it.
 
         A ray is at ``at_plane_mm + slope * depth``, both of shape (N, 2).
         """
-        along, around = self._axes
+        along, around = self.axes
         away = at_plane_mm - np.array(self.through_mm)
         first, growth, k = away @ around, slope @ around, self.curvature
         middle = 1 - k * first * growth
@@ -79,7 +79,7 @@ class Bend:
 
     def turn_deg(self, points_mm: Points) -> NDArray[np.float64]:
         """Return by how much the skin has turned at points (N, 2) from where the cylinder touches the plane."""
-        _, around = self._axes
+        _, around = self.axes
         turn: NDArray[np.float64] = np.degrees(self.curvature * ((points_mm - np.array(self.through_mm)) @ around))
         return turn
 
@@ -113,7 +113,7 @@ class Projection:
         if self.bend is None:
             return self._distorted(project(self.homography, points_mm))
         places, depth = self.bend.rolled(points_mm)
-        seen = np.column_stack([places, np.ones(len(places))]) @ self.homography.T + np.outer(depth, self.depth)
+        seen = places @ self.homography[:, :2].T + self.homography[:, 2] + depth[:, None] * self.depth
         return self._distorted(seen[:, :2] / seen[:, 2:])
 
     def to_mm(self, points_px: Points) -> Points:
@@ -160,11 +160,12 @@ class Projection:
 
         The columns of a homography are those of a camera matrix times a rotation, so its third one follows from them.
         """
-        middle = self.homography[:2] - np.outer(self.centre_px, self.homography[2])
-        first, second, _ = np.vstack([middle / self.focal_px, self.homography[2]]).T
-        normal = np.cross(first, second) / np.sqrt(np.linalg.norm(first) * np.linalg.norm(second))
-        in_px = self.focal_px * normal[:2] + np.array(self.centre_px) * normal[2]
-        return np.array([*in_px, normal[2]])
+        (x, y), focal = self.centre_px, self.focal_px
+        (a, b), (c, d), (e, f) = self.homography[:, :2].tolist()  # plain numbers: a fit asks for this at every step
+        a, b, c, d = (a - x * e) / focal, (b - x * f) / focal, (c - y * e) / focal, (d - y * f) / focal
+        size = math.sqrt(math.hypot(a, c, e) * math.hypot(b, d, f))
+        across, down, ahead = (c * f - e * d) / size, (e * b - a * f) / size, (a * d - c * b) / size
+        return np.array([focal * across + x * ahead, focal * down + y * ahead, ahead])
 
     @cached_property
     def _inverse(self) -> Matrix:
@@ -174,9 +175,9 @@ class Projection:
     def _distorted(self, points: Points) -> Points:
         if self.k1 == 0.0:
             return points
-        away = points - np.array(self.centre_px)
-        radius2 = np.square(away).sum(axis=1, keepdims=True) / self.focal_px**2
-        distorted: Points = np.array(self.centre_px) + away * (1 + self.k1 * radius2)
+        away = points - self.centre_px
+        growth = self.k1 / self.focal_px**2 * np.einsum("ij,ij->i", away, away)
+        distorted: Points = points + growth[:, None] * away
         return distorted
 
     def _undistorted(self, points_px: Points) -> Points:

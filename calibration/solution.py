@@ -10,6 +10,7 @@ from scipy.optimize import OptimizeResult, least_squares
 from calibration.detect import MIN_SADDLES
 from calibration.model import Matched, Unknowns
 from calibration.projection import Matrix, Projection
+from calibration.slopes import slopes
 
 LEAST_SIGMA_PX = 0.02  # no lens and sensor place points better than this, however small the residuals happen to be
 
@@ -76,7 +77,13 @@ def solved(
     def misfit(values: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.concatenate([unknowns.residuals(values, points) / sigma_px, unknowns.prior(values)])
 
-    return least_squares(misfit, start, method="lm", x_scale="jac", max_nfev=most_calls)
+    known = unknowns.prior_slopes()
+
+    def exact(values: NDArray[np.float64]) -> Matrix:
+        return np.vstack([slopes(unknowns, values, points) / sigma_px, known])
+
+    by = "2-point" if unknowns.kind == "homography" else exact
+    return least_squares(misfit, start, jac=by, method="lm", x_scale="jac", max_nfev=most_calls)
 
 
 def _solution(unknowns: Unknowns, points: Matched, solved: OptimizeResult, sigma_px: float) -> Solution:

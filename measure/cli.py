@@ -1,4 +1,4 @@
-"""The command line: ``ebbline sticker``, ``ebbline measure``, ``ebbline app``.
+"""The command line: ``ebbline sticker``, ``ebbline measure``, ``ebbline app``, and the commands about a record.
 
 Exit codes: 0 done, 1 the work could not be done (one sentence on stderr), 2 wrong usage. With ``--json`` stdout carries
 one JSON document and nothing else; progress and notes go to stderr.
@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from calibration.errors import EbblineError, UnexpectedError
+from measure.record.commands import CONVENTIONS, demo, import_photos, trend
 
 if TYPE_CHECKING:
     from measure.learn.lesson import Lesson
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
     from measure.scale import TwoPoints
 
 LAYOUT_NAMES = ("corner", "strip", "tile")
-CONVENTIONS = ("longest-perpendicular", "head-to-toe")
 PICTURE_SUFFIXES = (".png", ".jpg", ".jpeg")
 _METHOD_HELP = (
     "What proposes the outline: network (weights CC BY-NC 4.0, not for commercial use), colour, or a network of your "
@@ -329,21 +329,26 @@ def _write_picture(measurement: "Measurement", path: Path, *, close: bool, tissu
 @click.option("--port", type=click.IntRange(1, 65535), default=8501, show_default=True, help="Where the page answers.")
 @click.option("--host", default="127.0.0.1", show_default=True, help="0.0.0.0 lets other devices open the page.")
 @click.option("--method", default="network", show_default=True, metavar="NAME", help=_METHOD_HELP)
-def app(port: int, host: str, method: str) -> None:
-    """Open the page in a browser: photo, outline, numbers.
+@click.option("--data", metavar="DIR|URL", help="The record: a folder, made if it is not there, or a database.")
+def app(port: int, host: str, method: str, data: str | None) -> None:
+    """Open the pages in a browser: photo, outline, numbers; with --data visits and the series over time.
 
     \b
     Example:
-      ebbline app
+      ebbline app --data ward-7
       ebbline app --host 0.0.0.0 --port 8600
     """
     from measure.proposal import check_method
     from measure.server import serve
 
     check_method(method)
+    if data:
+        from measure.record.store import open_record
+
+        open_record(data).close()
     if host not in {"127.0.0.1", "localhost"}:
         click.echo("The page asks nobody for a password: open it to a network that you trust only.", err=True)
-    serve(port, host, method)
+    serve(port, host, method, data)
 
 
 class _Side(click.IntRange):
@@ -453,6 +458,10 @@ def _compare(lesson: "Lesson", method: str, *, as_json: bool) -> None:
         click.echo(table(new, present))
     both_files = f"{lesson.path} and {lesson.path.with_suffix('.json')}"
     click.echo(f"Wrote {both_files}. Nothing that is in use has changed.", err=True)
+
+
+for _command in (demo, import_photos, trend):
+    commands.add_command(_command)
 
 
 def main() -> None:

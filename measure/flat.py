@@ -4,6 +4,7 @@ On it a band of so many mm round a wound is as wide on all sides, whatever the t
 skin is a disc.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -99,28 +100,76 @@ def lay_flat(pixels: Bytes, colour: Colour, plane: Plane, low_mm: Points, high_m
     low_mm, high_mm : ndarray of shape (2,)
         Corners of the box on the plane.
     """
-    size = np.maximum(np.ceil((high_mm - low_mm) / STEP_MM / _EVERY), 2).astype(int)  # of the coarse grid
-    x, y, faces = _places(plane, low_mm, size)
+    spread = spread_out(pixels, plane.to_px, low_mm, high_mm, STEP_MM)
+    view = spread.view
+    light = spread.looked_up(colour.reflectance(view.picture, view.origin, view.step).astype(np.float32))
+    greatest = spread.looked_up(_greatest(view.picture))
+    readable = spread.seen & (greatest <= CLIPPED_ABOVE) & (greatest >= CLIPPED_BELOW)
+    low = np.asarray(low_mm, dtype=np.float64)
+    return Flat(low, spread.places_px, spread.seen, readable, light, lab(light))
+
+
+@dataclass(frozen=True, eq=False)
+class Spread:
+    """Where the pixels of a raster on the skin come from in a photo.
+
+    Attributes
+    ----------
+    places_px : ndarray of shape (h, w, 2)
+        In the photo; may lie outside of it.
+    seen : ndarray of bool, shape (h, w)
+        Whether the photo shows it, and not from the side or from behind.
+    view : View
+        The part of the photo that is seen, reduced to about the size of the raster's pixels.
+    """
+
+    places_px: Map
+    seen: Mask
+    view: View
+
+    def looked_up(self, values: NDArray[Any]) -> Map:
+        """Look up values of the view's pixels, shape (H, W) or (H, W, 3), at the raster's."""
+        first = (self.view.step - 1) / 2 + self.view.origin  # the middle of the view's first pixel, in the photo
+        columns, rows = (((self.places_px[..., axis] - first[axis]) / self.view.step[axis]) for axis in (0, 1))
+        at = columns.astype(np.float32), rows.astype(np.float32)
+        found = cv2.remap(values, *at, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        return np.asarray(found, dtype=np.float32)
+
+
+def spread_out(
+    pixels: Bytes, to_px: Callable[[Points], Points], low_mm: Points, high_mm: Points, step_mm: float
+) -> Spread:
+    """Find where in a photo a box on the skin is seen.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, shape (H, W, 3)
+        RGB.
+    to_px : callable
+        Carries points (N, 2) of the skin, in mm, to the photo.
+    low_mm, high_mm : ndarray of shape (2,)
+        Corners of the box.
+    step_mm : float
+        Of a pixel; the box grows at its high sides to whole steps.
+    """
+    size = np.maximum(np.ceil((high_mm - low_mm) / step_mm / _EVERY), 2).astype(int)  # of the coarse grid
+    x, y, faces = _places(to_px, low_mm, size, step_mm)
     height, width = pixels.shape[:2]
     seen = faces & (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
-    view = _view(pixels, x, y, seen)
-    columns, rows = (x - _first(view, 0)) / view.step[0], (y - _first(view, 1)) / view.step[1]
-    at = columns.astype(np.float32), rows.astype(np.float32)
-    light = _looked_up(colour.reflectance(view.picture, view.origin, view.step).astype(np.float32), *at)
-    greatest = _looked_up(_greatest(view.picture), *at)
-    readable = seen & (greatest <= CLIPPED_ABOVE) & (greatest >= CLIPPED_BELOW)
-    return Flat(np.asarray(low_mm, dtype=np.float64), np.dstack([x, y]), seen, readable, light, lab(light))
+    return Spread(np.dstack([x, y]), seen, _view(pixels, x, y, seen))
 
 
-def _places(plane: Plane, low_mm: Points, size: NDArray[np.int_]) -> tuple[Map, Map, Mask]:
+def _places(
+    to_px: Callable[[Points], Points], low_mm: Points, size: NDArray[np.int_], step_mm: float
+) -> tuple[Map, Map, Mask]:
     """Return x and y in the photo of each pixel, and whether it faces the camera.
 
     Some places are carried over exactly, those between are interpolated. What turns its back, or lies behind the
     camera, is seen mirrored: one mm2 of it has a negative area in the photo.
     """
     columns, rows = (_EVERY * np.arange(-1, count + 1) + (_EVERY - 1) / 2 for count in size)
-    x_mm, y_mm = np.meshgrid(columns * STEP_MM + low_mm[0], rows * STEP_MM + low_mm[1])
-    coarse = plane.to_px(np.column_stack([x_mm.ravel(), y_mm.ravel()]))
+    x_mm, y_mm = np.meshgrid(columns * step_mm + low_mm[0], rows * step_mm + low_mm[1])
+    coarse = to_px(np.column_stack([x_mm.ravel(), y_mm.ravel()]))
     x, y = (side.reshape(x_mm.shape) for side in coarse.T)
     area = np.gradient(x, axis=1) * np.gradient(y, axis=0) - np.gradient(x, axis=0) * np.gradient(y, axis=1)
     third = np.array(area.shape) // 3
@@ -154,16 +203,6 @@ def _view(pixels: Bytes, x: Map, y: Map, seen: Mask) -> View:
     return cut_out(pixels, low, low + size * by - 1, int(size.max()))
 
 
-def _first(view: View, axis: int) -> float:
-    """Return x or y in the photo of the middle of the view's first pixel."""
-    return float((view.step[axis] - 1) / 2 + view.origin[axis])
-
-
 def _greatest(picture: Bytes) -> Bytes:
     red, green, blue = cv2.split(picture)
     return np.asarray(cv2.max(cv2.max(red, green), blue), dtype=np.uint8)
-
-
-def _looked_up(values: NDArray[Any], columns: Map, rows: Map) -> Map:
-    found = cv2.remap(values, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(found, dtype=np.float32)

@@ -1,10 +1,10 @@
 """Photos in memory under signed links that go stale, for the pages that show them; nothing is written to a disk.
 
 A photo is kept for one visit of one person to the pages, as two JPEG pictures without any EXIF data: a preview and the
-whole. Its links hold a signature that only this process can make, and answer for an hour after the page last asked for
-them, so that a link that was passed on or overheard soon opens nothing. The links stay the same while the page goes on
-asking, so that a browser does not load a picture twice. What is kept is bounded: the photo that was asked for longest
-ago is dropped first.
+whole. A picture that was made of photos for a page is kept likewise, as one file. Their links hold a signature that
+only this process can make, and answer for an hour after the page last asked for them, so that a link that was passed on
+or overheard soon opens nothing. The links stay the same while the page goes on asking, so that a browser does not load
+a picture twice. What is kept is bounded: the photo that was asked for longest ago is dropped first.
 """
 
 import hashlib
@@ -12,7 +12,7 @@ import hmac
 import secrets
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import ClassVar, Literal, NamedTuple, get_args
 
@@ -35,6 +35,10 @@ MAX_KEPT_MB = 256
 """Some fifty photos of 12 megapixels; the newest is kept whatever its size."""
 
 Size = Literal["preview", "full"]
+
+_MADE = "made"  # stands in the place of a size in the link of a picture that was made for a page
+_BARE = b"\xff\xd8\xff\xe0"  # how a JPEG file begins that was made from pixels: with JFIF's own segment
+_EXIF, _HEAD = b"Exif\0\0", 4096  # bytes in which EXIF data would follow it
 
 
 class PhotoLinkError(EbblineError):
@@ -60,7 +64,7 @@ class PhotoLinks(NamedTuple):
 
 @dataclass
 class _Kept:
-    pictures: dict[Size, bytes]
+    pictures: Mapping[str, bytes]
     expires_s: float
 
     @property
@@ -105,12 +109,29 @@ class KeptPhotos:
         name = self._sign(f"{visit} {photo.sha256}")[:32]
         with self._lock:
             kept = self._kept.get(name)
-        pictures = kept.pictures if kept else _pictures(photo)
-        with self._lock:
-            self._kept.pop(name, None)
-            self._kept[name] = _Kept(pictures, self._clock() + self._lease_s)
-            self._drop()
-        return PhotoLinks(*(f"/photo/{name}/{size}.jpg?signature={self._sign(name, size)}" for size in get_args(Size)))
+        self._keep(name, kept.pictures if kept else _pictures(photo))
+        return PhotoLinks(*(self._link(name, size) for size in get_args(Size)))
+
+    def link(self, picture: bytes, visit: str) -> str:
+        """Keep a picture that was made for a page for an hour from now, and return its link: for one visit the same.
+
+        Parameters
+        ----------
+        picture : bytes
+            A JPEG file made from pixels alone.
+        visit : str
+            As of `links`.
+
+        Raises
+        ------
+        ValueError
+            If the file is no JPEG, or holds EXIF data.
+        """
+        if not picture.startswith(_BARE) or _EXIF in picture[:_HEAD]:
+            raise ValueError("Only a JPEG file that was made from pixels alone is kept: encode the picture anew.")
+        name = self._sign(f"{visit} made {hashlib.sha256(picture).hexdigest()}")[:32]
+        self._keep(name, {_MADE: picture})
+        return self._link(name, _MADE)
 
     def picture(self, name: str, size: str, signature: str) -> bytes:
         """Return the JPEG file behind a link.
@@ -127,10 +148,18 @@ class KeptPhotos:
         with self._lock:
             self._drop()
             kept = self._kept.get(name)
-        for known in get_args(Size):
-            if kept and known == size:
-                return kept.pictures[known]
+        if kept and size in kept.pictures:
+            return kept.pictures[size]
         raise PhotoGoneError("This photo is no longer kept here: go back to its page, or choose the photo again.")
+
+    def _keep(self, name: str, pictures: Mapping[str, bytes]) -> None:
+        with self._lock:
+            self._kept.pop(name, None)
+            self._kept[name] = _Kept(pictures, self._clock() + self._lease_s)
+            self._drop()
+
+    def _link(self, name: str, size: str) -> str:
+        return f"/photo/{name}/{size}.jpg?signature={self._sign(name, size)}"
 
     def _sign(self, *parts: str) -> str:
         return hmac.new(self._key, "/".join(parts).encode(), hashlib.sha256).hexdigest()
@@ -150,7 +179,7 @@ KEPT = KeptPhotos()
 """Those of this process: the pages put photos in, the server's route takes pictures out."""
 
 
-def _pictures(photo: Photo) -> dict[Size, bytes]:
+def _pictures(photo: Photo) -> Mapping[str, bytes]:
     """Encode a photo's pixels; a JPEG file made from pixels alone holds no EXIF data."""
     scale = PREVIEW_SIDE_PX / max(photo.width, photo.height)
     full = _jpeg(photo.pixels)

@@ -14,7 +14,7 @@ import re
 import threading
 import warnings
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
@@ -128,7 +128,7 @@ def read_photo(source: Path | str | bytes | IO[bytes], name: str | None = None) 
     the damage in sight: of all these formats only PNG carries checksums.
     """
     name = _name_of(source) if name is None else name
-    return read_opened(_bytes_of(source, name), name).photo
+    return read_opened(file_bytes(source, name), name).photo
 
 
 class Opened(NamedTuple):
@@ -153,7 +153,7 @@ class Opened(NamedTuple):
 
 def read_opened(data: bytes, name: str) -> Opened:
     """Read a photo from the bytes of a file as `read_photo` does, and keep what else the file says."""
-    found = _decode(_bytes_of(data, name), name)
+    found = _decode(file_bytes(data, name), name)
     height, width = found.pixels.shape[:2]
     photo = Photo(
         name=name,
@@ -172,7 +172,8 @@ def _name_of(source: Path | str | bytes | IO[bytes]) -> str:
     return str(getattr(source, "name", "photo"))
 
 
-def _bytes_of(source: Path | str | bytes | IO[bytes], name: str) -> bytes:
+def file_bytes(source: Path | str | bytes | IO[bytes], name: str) -> bytes:
+    """Return the bytes of a file, named so in sentences; a `PhotoError` if there are none, or far too many."""
     data = source if isinstance(source, bytes) else _read(source, name)
     if not data:
         raise PhotoError(f"{name} is empty (0 bytes); copy or send the photo again from the camera or phone.")
@@ -226,6 +227,7 @@ class _Kind(NamedTuple):
 # The plugins are named one by one instead of going through Image.open, which imports and could run dozens of
 # parsers that no photo needs. Nor need pi_heif be registered with the whole process. The first match counts.
 _JPEG = "PIL.JpegImagePlugin:JpegImageFile"
+_HEIC = "pi_heif:HeifImageFile"
 _KINDS = (
     _Kind(rb"\xff\xd8\xff", "a JPEG photo", _JPEG, "image/jpeg"),
     _Kind(rb"\x89PNG\r\n\x1a\n", "a PNG picture", "PIL.PngImagePlugin:PngImageFile", "image/png"),
@@ -236,7 +238,7 @@ _KINDS = (
     _Kind(
         rb".{4}ftyp(avif|avis|m[is]f1.{,32}avif)", "an AVIF photo", "PIL.AvifImagePlugin:AvifImageFile", "image/avif"
     ),
-    _Kind(rb".{4}ftyp(hei[cmsx]|hev[cmsx]|m[is]f1)", "a HEIC photo", "pi_heif:HeifImageFile", "image/heic"),
+    _Kind(rb".{4}ftyp(hei[cmsx]|hev[cmsx]|m[is]f1)", "a HEIC photo", _HEIC, "image/heic"),
     _Kind(rb".{4}ftyp", "a video"),
     _Kind(rb".{128}DICM", "a DICOM file"),
     _Kind(rb"%PDF", "a PDF document"),
@@ -323,8 +325,23 @@ def _open(data: bytes, kind: _Kind, name: str) -> ImageFile.ImageFile:
         )
     if kind.plugin == _JPEG and not _reaches_its_end(data):
         raise EOFError
+    if kind.plugin == _HEIC and not _says_it_in_text(data):
+        raise UnicodeError
     plugin: type[ImageFile.ImageFile] = resolve_name(kind.plugin)
     return plugin(BytesIO(data))
+
+
+_HEIC_WORDS = re.compile(rb"infe(?:\x02.{7}|\x03.{9})(.{4}[^\0]*\0[^\0]*)|auxC.{4}([^\0]*)", re.DOTALL)
+"""Kind, name and content type of an item (ISO/IEC 14496-12, 8.11.6); what a further picture is (23008-12, 6.5.8)."""
+
+
+def _says_it_in_text(heic: bytes) -> bool:
+    """Whether the words that pi_heif makes text of are UTF-8; it ends the whole program over others."""
+    with suppress(UnicodeDecodeError):
+        for words in _HEIC_WORDS.finditer(heic):
+            (words[1] or words[2] or b"").decode()
+        return True
+    return False
 
 
 _JPEG_MARKER = re.compile(rb"\xff+([^\x00\xd0-\xd7\xff])")

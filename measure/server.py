@@ -36,6 +36,9 @@ _OF_THE_SITE = {
 METHOD_VARIABLE = "EBBLINE_METHOD"
 """Environment variable that tells the pages what proposes outlines."""
 
+DATA_VARIABLE = "EBBLINE_DATA"
+"""Environment variable that tells the pages where the record is; they keep none where it is not set."""
+
 _PRIVATE = {
     "Cache-Control": "private, no-store",  # a tablet is shared: no photo stays in its browser's files
     "Content-Disposition": "inline",
@@ -45,7 +48,7 @@ _PRIVATE = {
 }
 
 
-def serve(port: int, host: str, method: str) -> None:
+def serve(port: int, host: str, method: str, data: str | None = None) -> None:
     """Serve the pages until interrupted; ends the process where the port is taken.
 
     Parameters
@@ -56,11 +59,16 @@ def serve(port: int, host: str, method: str) -> None:
         Address to listen on.
     method : str
         What proposes outlines, as in `measure.proposal.propose_outlines`.
+    data : str, optional
+        Where the record is, as in `measure.record.store.open_record`; without it the pages keep none.
     """
     import streamlit as st  # noqa: PLC0415 - half a second that only the pages need
     from starlette.routing import Route  # noqa: PLC0415 - the same
 
     os.environ[METHOD_VARIABLE] = method
+    os.environ.pop(DATA_VARIABLE, None)
+    if data:
+        os.environ[DATA_VARIABLE] = data
     sys.argv = [str(_PAGE)]  # beside it the settings of a site are looked for
     # the base path is known only once the server has read its settings
     routes = [Route(f"{base}/photo/{{name}}/{{size}}.jpg", show_photo) for base in ("", "/{base:path}")]

@@ -5,17 +5,31 @@ import os
 import shutil
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from uuid import uuid4
 
 import pytest
-from serving import CHROMIUM, FLAGS, serving
+from hypothesis import settings
+
+if "PYTEST_XDIST_WORKER" in os.environ:  # as many tests run as there are cores: one thread for each
+    os.environ |= dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"), "1")
+
+from serving import CHROMIUM, FLAGS, Browser, serving
 from sqlalchemy import URL, create_engine
 
+from measure.demo import fill
+from measure.proposal import COLOUR
 from measure.record.store import open_record
 from measure.rendering import Camera, Scene, render, write_photo
 
+settings.register_profile("busy", deadline=None)  # other tests run beside: an example that is slow is not wrong
+settings.load_profile("busy")
+
 SAMPLES = Path(__file__).parent.parent / "sample_images"
+
+DEMO_DAY = date(2026, 3, 20)
+"""From which the small demo record is told."""
 
 
 @dataclass(frozen=True)
@@ -76,6 +90,26 @@ def tilted(tmp_path_factory) -> Path:
     return path
 
 
+# A record of invented people
+
+
+@pytest.fixture(scope="session")
+def demo_folder(tmp_path_factory) -> Path:
+    """Return the folder of a small demo record, made once a session and never changed: read it, or copy it."""
+    folder = tmp_path_factory.mktemp("demo") / "record"
+    with open_record(folder) as record:
+        fill(record, lambda _: None, width_px=1200, today=DEMO_DAY, photos=3, method=COLOUR)
+    return folder
+
+
+@pytest.fixture
+def demo_record(demo_folder, tmp_path):
+    """Give a copy of the small demo record, open, which the test may change."""
+    shutil.copytree(demo_folder, tmp_path / "record")
+    with open_record(tmp_path / "record", create=False) as record:
+        yield record
+
+
 # Pages in a browser
 
 
@@ -88,10 +122,11 @@ def address():
 
 @pytest.fixture(scope="module")
 def browser():
+    """Start Chromium; for one file, since Playwright's event loop must not run beside other files' tests."""
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        started = Browser(playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS))
         yield started
         started.close()
 

@@ -23,7 +23,7 @@ SETTLED = """async stage => {
   const frame = () => new Promise(requestAnimationFrame), numbers = stage.getRootNode().querySelector(".numbers");
   await frame();
   await frame();
-  const end = performance.now() + 5000;
+  const end = performance.now() + 90000;
   while (numbers.getAttribute("aria-busy") !== "false" && performance.now() < end) await frame();
   return numbers.getAttribute("aria-busy") === "false";
 }"""
@@ -155,6 +155,12 @@ class Desk:
             self.press(choice)
         self.look()
         return self
+
+    def undone(self):
+        """Take back all that was done, words too."""
+        undo = self.page.get_by_role("button", name="Undo", exact=True)
+        while undo.is_enabled():
+            self.press("Undo")
 
     def choose_again(self):
         """Take the photo away and choose it again, for an editor that is new."""

@@ -13,6 +13,30 @@ import pytest
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
+PATIENCE_MS = 90_000
+"""How long a page may take for anything, on a machine that is busy with other tests."""
+
+
+class Browser:
+    """A Chromium whose pages are patient."""
+
+    def __init__(self, started):
+        """Take a browser that Playwright started."""
+        self._started = started
+
+    def new_context(self, **words):
+        """Open a context: a visitor with a store of its own."""
+        context = self._started.new_context(**words)
+        context.set_default_timeout(PATIENCE_MS)
+        return context
+
+    def new_page(self):
+        """Open a page in a context of its own."""
+        return self.new_context().new_page()
+
+    def close(self):
+        """End the browser."""
+        self._started.close()
 
 
 def free_port():
@@ -22,11 +46,12 @@ def free_port():
 
 
 def wait_for(url):
-    for _ in range(120):
+    end = time.monotonic() + PATIENCE_MS / 1000
+    while time.monotonic() < end:
         try:
-            with urlopen(url, timeout=5):
+            with urlopen(url, timeout=10):
                 return
-        except (URLError, ConnectionError):
+        except (URLError, ConnectionError, TimeoutError):
             time.sleep(0.25)
     pytest.fail("the pages did not start")
 

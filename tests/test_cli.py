@@ -24,6 +24,19 @@ def run(*words, env=None):
     )
 
 
+@pytest.fixture
+def run_here(monkeypatch, capfd):
+    """Run commands in this process, through the door that a person comes in by; all that is printed is caught."""
+
+    def ran(*words):
+        monkeypatch.setattr(sys, "argv", ["ebbline", *map(str, words)])
+        with pytest.raises(SystemExit) as ended:
+            main()
+        return subprocess.CompletedProcess(words, ended.value.code, *capfd.readouterr())
+
+    return ran
+
+
 def document(*words):
     """Run ``measure --json`` in this process and return the document."""
     result = CliRunner().invoke(commands, ["measure", *map(str, words), "--json"])
@@ -106,28 +119,28 @@ def test_without_a_sticker_nothing_is_said_of_colour(first_sample):
 
 
 @pytest.mark.parametrize(
-    ("key", "value", "said"),
+    ("words", "said"),
     [
-        ("tissue_said", {"at": [1, 2]}, "under 'tissue_said' is not in the form"),
-        ("tissue_said", [{"at": [1, 2], "tissue": "fat", "by": ""}], "'fat' was said to be a tissue"),
-        ("tissue_said", [{"at": [1], "tissue": "slough", "by": ""}], "under 'tissue_said' is not in the form"),
-        ("tissue_said", [{"at": [1, float("inf")], "tissue": "slough"}], "under 'tissue_said' is not in the form"),
-        ("tissue_said", [{"at": [1, 2], "tissue": "slough", "by": 7}], "under 'tissue_said' is not in the form"),
-        ("control", [1, 2], "under 'control' is not in the form"),
-        ("control", {"at": [1, 2], "by": "a name that is much too long"}, "give initials"),
+        ({"tissue_said": {"at": [1, 2]}}, "under 'tissue_said' is not in the form"),
+        ({"tissue_said": [{"at": [1, 2], "tissue": "fat", "by": ""}]}, "'fat' was said to be a tissue"),
+        ({"tissue_said": [{"at": [1], "tissue": "slough", "by": ""}]}, "under 'tissue_said' is not in the form"),
+        ({"tissue_said": [{"at": [1, float("inf")], "tissue": "slough"}]}, "under 'tissue_said' is not in the form"),
+        ({"tissue_said": [{"at": [1, 2], "tissue": "slough", "by": 7}]}, "under 'tissue_said' is not in the form"),
+        ({"control": [1, 2]}, "under 'control' is not in the form"),
+        ({"control": {"at": [1, 2], "by": "a name that is much too long"}}, "give initials"),
     ],
 )
-def test_words_in_another_form_are_a_sentence(first_sample, tmp_path, key, value, said):
+def test_words_in_another_form_are_a_sentence(run_here, first_sample, tmp_path, words, said):
     file = tmp_path / "said.json"
-    words = json.loads(first_sample.outline.read_text(encoding="utf-8")) | {key: value}
-    file.write_text(json.dumps(words), encoding="utf-8")
-    result = run("measure", first_sample.photo, "--outline", file)
+    outlined = json.loads(first_sample.outline.read_text(encoding="utf-8"))
+    file.write_text(json.dumps(outlined | words), encoding="utf-8")
+    result = run_here("measure", first_sample.photo, "--outline", file)
     assert result.returncode == 1
     assert said in result.stderr
 
 
-def test_tissue_in_a_picture_needs_the_picture(first_sample):
-    result = run("measure", first_sample.photo, "--tissue")
+def test_tissue_in_a_picture_needs_the_picture(run_here, first_sample):
+    result = run_here("measure", first_sample.photo, "--tissue")
     assert result.returncode == 2
     assert "--tissue says what --overlay shows" in result.stderr
 
@@ -341,10 +354,10 @@ BAD = {
 
 
 @pytest.mark.parametrize("name", BAD)
-def test_bad_photos_exit_1_with_one_sentence(name, first_sample, tmp_path):
+def test_bad_photos_exit_1_with_one_sentence(run_here, name, first_sample, tmp_path):
     path = tmp_path / name
     path.write_bytes(BAD[name](first_sample.photo))
-    done = run("measure", path, "--json")
+    done = run_here("measure", path, "--json")
     assert done.returncode == 1
     assert done.stderr.count("\n") == 1
     assert done.stderr.strip().endswith(".")
@@ -369,6 +382,15 @@ def test_cmyk_and_16_bit_photos_work(convert, first_sample, tmp_path):
     assert document(path)["calibration"]["layouts"] == ["corner"]
 
 
+def test_a_bad_photo_is_a_sentence_in_a_process_of_its_own_too(first_sample, tmp_path):
+    path = tmp_path / "truncated.jpg"
+    path.write_bytes(BAD["truncated.jpg"](first_sample.photo))
+    done = run("measure", path, "--json")
+    assert done.returncode == 1
+    assert done.stderr.count("\n") == 1
+    assert json.loads(done.stdout)["flags"][0]["sentence"] == done.stderr.strip()
+
+
 def test_missing_photo_is_a_sentence(tmp_path):
     done = run("measure", tmp_path / "none.jpg")
     assert done.returncode == 1
@@ -384,8 +406,8 @@ def test_bad_outlines_are_a_sentence(first_sample, tmp_path):
     assert result.stderr.count("\n") == 1
 
 
-def test_an_unwritable_overlay_is_a_sentence(first_sample, tmp_path):
-    done = run("measure", first_sample.photo, "--overlay", tmp_path / "none" / "seen.png", "--json")
+def test_an_unwritable_overlay_is_a_sentence(run_here, first_sample, tmp_path):
+    done = run_here("measure", first_sample.photo, "--overlay", tmp_path / "none" / "seen.png", "--json")
     assert done.returncode == 1
     assert "can't be written" in done.stderr
     assert done.stderr.count("\n") == 1
@@ -457,7 +479,7 @@ def test_sticker_is_written(suffix, tmp_path):
     assert path.stat().st_size > 500
 
 
-def test_sticker_in_another_format_is_a_sentence(tmp_path):
-    done = run("sticker", "tile", "--out", tmp_path / "tile.gif")
+def test_sticker_in_another_format_is_a_sentence(run_here, tmp_path):
+    done = run_here("sticker", "tile", "--out", tmp_path / "tile.gif")
     assert done.returncode == 1
     assert done.stderr.count("\n") == 1

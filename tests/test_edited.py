@@ -28,7 +28,7 @@ def prepared(first_sample):
 
 @pytest.fixture
 def page(first_sample):
-    opened = AppTest.from_file(str(APP), default_timeout=30).run()
+    opened = AppTest.from_file(str(APP), default_timeout=90).run()
     opened.file_uploader(key="photo").upload("W01.jpg", first_sample.photo.read_bytes(), "image/jpeg")
     return opened.run()
 

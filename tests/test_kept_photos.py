@@ -4,6 +4,7 @@ from io import BytesIO
 from types import SimpleNamespace
 from urllib.parse import parse_qs, urlsplit
 
+import cv2
 import numpy as np
 import pytest
 from PIL import Image
@@ -152,6 +153,40 @@ def test_the_oldest_is_dropped_and_the_newest_always_stays():
     assert kept.picture(*parts(large.full))
 
 
+# Pictures that were made for a page
+
+
+def made(value=120):
+    return bytes(cv2.imencode(".jpg", np.full((60, 80, 3), value, np.uint8))[1])
+
+
+def test_a_made_picture_is_given_as_it_came_and_its_link_stays(kept):
+    link = kept.link(made(), "visit")
+    assert kept.picture(*parts(link)) == made()
+    assert kept.link(made(), "visit") == link
+    assert len({link, kept.link(made(), "other"), kept.link(made(90), "visit")}) == 3
+
+
+def test_a_made_picture_ends_like_a_photo(kept, clock):
+    link = parts(kept.link(made(), "visit"))
+    with pytest.raises(PhotoLinkError, match="not signed"):
+        kept.picture(link[0], link[1], "0" * 64)
+    clock.now = 3601
+    with pytest.raises(PhotoGoneError):
+        kept.picture(*link)
+
+
+def test_a_made_picture_holds_no_exif(kept):
+    exif = Image.Exif()
+    exif[0x010F] = "Maker"
+    file = BytesIO()
+    Image.new("RGB", (40, 30)).save(file, "JPEG", exif=exif)
+    with pytest.raises(ValueError, match="made from pixels alone"):
+        kept.link(file.getvalue(), "visit")
+    with pytest.raises(ValueError, match="made from pixels alone"):
+        kept.link(b"\x89PNG", "visit")
+
+
 # On a page
 
 
@@ -168,17 +203,17 @@ def _page():
 
 
 def test_a_page_gets_its_links_without_a_server_and_keeps_them_over_runs():
-    page = AppTest.from_function(_page, default_timeout=30).run()
+    page = AppTest.from_function(_page, default_timeout=90).run()
     assert not page.exception
     links = [text.value for text in page.text]
     assert links[0].startswith("/photo/")
     assert [text.value for text in page.button[0].click().run().text] == links
-    assert [text.value for text in AppTest.from_function(_page, default_timeout=30).run().text] != links
+    assert [text.value for text in AppTest.from_function(_page, default_timeout=90).run().text] != links
 
 
 def test_links_begin_with_the_base_path(monkeypatch):
     import streamlit as st
 
     monkeypatch.setattr(st, "get_option", {"server.baseUrlPath": "/tools/ui/"}.get)
-    page = AppTest.from_function(_page, default_timeout=30).run()
+    page = AppTest.from_function(_page, default_timeout=90).run()
     assert page.text[0].value.startswith("/tools/ui/photo/")

@@ -15,7 +15,7 @@ APP = Path(__file__).parent.parent / "app.py"
 
 @pytest.fixture
 def page():
-    return AppTest.from_file(str(APP), default_timeout=30).run()
+    return AppTest.from_file(str(APP), default_timeout=90).run()
 
 
 def _upload(page, path, data=None):

@@ -379,6 +379,17 @@ def test_a_gif_that_stands_still_is_read():
     assert read_photo(encoded(Image.new("RGB", (220, 220), "red"), "GIF")).pixels[9, 9].tolist() == [255, 0, 0]
 
 
+@pytest.mark.parametrize("words", [b"Exif", b"mime", b"application/rdf+xml"])
+def test_words_in_heic_that_are_no_text_end_nothing(words):
+    file = io.BytesIO()
+    exif = exif_with(orientation=1).tobytes()
+    pillow_heif.from_pillow(Image.fromarray(scene())).save(file, exif=exif, xmp=b"<x:xmpmeta/>")
+    assert words in file.getvalue()
+    broken = file.getvalue().replace(words, b"\xdd" + words[1:], 1)
+    with pytest.raises(PhotoError, match=r"^heel.heic starts like a HEIC photo but can't be read to its end"):
+        read_photo(broken, name="heel.heic")
+
+
 # Files that are no photo ------------------------------------------------------------------------
 
 

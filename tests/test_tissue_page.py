@@ -49,7 +49,7 @@ def page(first_sample, monkeypatch):
 
 
 def _opened(sample):
-    opened = AppTest.from_file(str(APP), default_timeout=30).run()
+    opened = AppTest.from_file(str(APP), default_timeout=90).run()
     opened.file_uploader(key="photo").upload("W01.jpg", sample.photo.read_bytes(), "image/jpeg")
     return opened.run()
 

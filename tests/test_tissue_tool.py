@@ -27,24 +27,59 @@ def striped():
         yield url
 
 
+def _opened(browser, address, photo, *, touch=False):
+    """Open a page that nobody has used."""
+    size = {"width": 390, "height": 844} if touch else {"width": 1280, "height": 900}
+    context = browser.new_context(viewport=size, has_touch=touch, is_mobile=touch)
+    return context, Desk(context.new_page(), photo).open(address)
+
+
+def _in_hand(desk):
+    """Take the tool in hand, with nothing chosen."""
+    desk.press("Drag")
+    desk.press("Tissue")
+    desk.look()
+    return desk
+
+
+@pytest.fixture(scope="module")
+def one_desk(browser, striped, first_sample):
+    context, opened = _opened(browser, striped, first_sample.photo)
+    yield opened
+    context.close()
+
+
+@pytest.fixture(scope="module")
+def one_phone(browser, striped, first_sample):
+    context, opened = _opened(browser, striped, first_sample.photo, touch=True)
+    yield opened
+    context.close()
+
+
+def _fresh(desk):
+    """Begin again with what the pages say, and with the tool in hand."""
+    desk.undone()
+    if desk.scale != desk.first_scale:
+        desk.choose_again()
+    return _in_hand(desk)
+
+
 @pytest.fixture
-def visit(browser, striped, first_sample):
-    """Open a page that nobody has used, with the tool in hand."""
-    contexts = []
+def desk(one_desk):
+    return _fresh(one_desk)
 
-    def visited(*, touch=False):
-        size = {"width": 390, "height": 844} if touch else {"width": 1280, "height": 900}
-        context = browser.new_context(viewport=size, has_touch=touch, is_mobile=touch)
-        context.set_default_timeout(8000)
-        contexts.append(context)
-        desk = Desk(context.new_page(), first_sample.photo).open(striped)
-        desk.press("Tissue")
-        desk.look()
-        return desk
 
-    yield visited
-    for context in contexts:
-        context.close()
+@pytest.fixture
+def phone(one_phone):
+    return _fresh(one_phone)
+
+
+@pytest.fixture
+def visitor(browser, striped, first_sample):
+    """Open a page that nobody has used, for a visit that leaves more behind than can be undone."""
+    context, opened = _opened(browser, striped, first_sample.photo)
+    yield _in_hand(opened)
+    context.close()
 
 
 def _in_stripe(desk, number):
@@ -80,8 +115,7 @@ def _pressed(desk):
 # Choosing and saying
 
 
-def test_regions_are_hatched_with_a_legend_in_words_below_the_photo(visit):
-    desk = visit()
+def test_regions_are_hatched_with_a_legend_in_words_below_the_photo(desk):
     assert _hatches(desk) == ["dots", "slant", "cross"]
     words = _legend(desk)
     assert [re.sub(r" \d+ %", "", line) for line in words] == ["Granulation", "Slough", "Necrotic"]
@@ -97,8 +131,7 @@ def test_regions_are_hatched_with_a_legend_in_words_below_the_photo(visit):
     assert desk.page.locator(".legend").is_hidden()
 
 
-def test_a_region_is_chosen_and_named_by_the_mouse(visit):
-    desk = visit()
+def test_a_region_is_chosen_and_named_by_the_mouse(desk):
     assert desk.page.get_by_role("button", name="Necrotic", exact=True).is_disabled()
     desk.page.mouse.click(*_in_stripe(desk, MIDDLE))
     desk.settle()
@@ -132,16 +165,15 @@ def test_the_new_hatch_is_shown_before_python_answers(browser, striped, first_sa
     cut.append(True)
     page.get_by_role("button", name="Epithelial").click()
     page.locator("path.tissue").first.and_(page.locator("[style*=hatch-level]")).wait_for(state="attached")
-    page.get_by_text("not saved").wait_for(timeout=4000)
+    page.get_by_text("not saved").wait_for()
     cut.clear()
-    page.get_by_text("1 region of tissue set by hand").wait_for(timeout=6000)
+    page.get_by_text("1 region of tissue set by hand").wait_for()
     desk.settle()
     assert _hatches(desk)[LEFT] == "level"
     context.close()
 
 
-def test_a_region_is_chosen_and_named_by_a_finger(visit):
-    phone = visit(touch=True)
+def test_a_region_is_chosen_and_named_by_a_finger(phone):
     phone.finger([_in_stripe(phone, RIGHT)])
     assert _pressed(phone) == ["Necrotic"]
     box = phone.page.get_by_role("button", name="Unclear", exact=True).bounding_box()
@@ -151,8 +183,7 @@ def test_a_region_is_chosen_and_named_by_a_finger(visit):
     assert phone.status.endswith("1 region of tissue set by hand")
 
 
-def test_a_finger_that_goes_on_moves_the_photo_and_chooses_nothing(visit):
-    phone = visit(touch=True)
+def test_a_finger_that_goes_on_moves_the_photo_and_chooses_nothing(phone):
     phone.press("Zoom in")
     phone.look()
     x, y = phone.centre
@@ -163,8 +194,7 @@ def test_a_finger_that_goes_on_moves_the_photo_and_chooses_nothing(visit):
     assert _pressed(phone) == []
 
 
-def test_a_region_is_chosen_and_named_by_the_keyboard(visit):
-    desk = visit()
+def test_a_region_is_chosen_and_named_by_the_keyboard(desk):
     desk.keys("6", "n", "n")
     assert _said(desk).startswith("Region 2 of 3: slough")
     desk.keys("p", "ArrowLeft")
@@ -177,8 +207,7 @@ def test_a_region_is_chosen_and_named_by_the_keyboard(visit):
     assert _said(desk).endswith("By your word.")
 
 
-def test_a_later_word_on_a_region_takes_the_place_of_the_earlier_one(visit):
-    desk = visit()
+def test_a_later_word_on_a_region_takes_the_place_of_the_earlier_one(desk):
     x, y = _in_stripe(desk, LEFT)
     for place, word in (((x, y), "Slough"), ((x + 12, y + 9), "Unclear")):
         desk.page.mouse.click(*place)
@@ -187,8 +216,7 @@ def test_a_later_word_on_a_region_takes_the_place_of_the_earlier_one(visit):
     assert _hatches(desk)[LEFT] == "dashes"
 
 
-def test_words_are_undone_and_redone_and_are_no_edits_of_the_outline(visit):
-    desk = visit()
+def test_words_are_undone_and_redone_and_are_no_edits_of_the_outline(desk):
     desk.page.mouse.click(*_in_stripe(desk, LEFT))
     desk.press("Slough")
     desk.page.mouse.click(*_in_stripe(desk, RIGHT))
@@ -210,30 +238,28 @@ def test_words_are_undone_and_redone_and_are_no_edits_of_the_outline(visit):
     assert desk.status == "As proposed · 2 regions of tissue set by hand"
 
 
-def test_another_page_and_back_loses_no_word(visit):
-    desk = visit()
-    desk.page.mouse.click(*_in_stripe(desk, LEFT))
-    desk.press("Epithelial")
-    desk.page.get_by_role("link", name="Stickers").first.click()
-    desk.page.get_by_text("Print stickers").wait_for()
-    desk.page.get_by_role("link", name="Measure").first.click()
-    desk.stage.wait_for()
-    desk.press("Tissue")
-    assert _hatches(desk) == ["level", "slant", "cross"]
-    desk.press("Undo")
-    assert _hatches(desk) == ["dots", "slant", "cross"]
+def test_another_page_and_back_loses_no_word(visitor):
+    visitor.page.mouse.click(*_in_stripe(visitor, LEFT))
+    visitor.press("Epithelial")
+    visitor.page.get_by_role("link", name="Stickers").first.click()
+    visitor.page.get_by_text("Print stickers").wait_for()
+    visitor.page.get_by_role("link", name="Measure").first.click()
+    visitor.stage.wait_for()
+    visitor.press("Tissue")
+    assert _hatches(visitor) == ["level", "slant", "cross"]
+    visitor.press("Undo")
+    assert _hatches(visitor) == ["dots", "slant", "cross"]
 
 
-def test_what_was_said_is_saved_with_the_numbers(visit):
-    desk = visit()
-    desk.page.mouse.click(*_in_stripe(desk, MIDDLE))
-    desk.press("Granulation")
-    desk.page.get_by_label("Your initials or staff code").fill("KL")
-    desk.page.get_by_role("button", name="Use these initials").click()
-    saved = desk.saved()
+def test_what_was_said_is_saved_with_the_numbers(visitor):
+    visitor.page.mouse.click(*_in_stripe(visitor, MIDDLE))
+    visitor.press("Granulation")
+    visitor.page.get_by_label("Your initials or staff code").fill("KL")
+    visitor.page.get_by_role("button", name="Use these initials").click()
+    saved = visitor.saved()
     (tap,) = saved["tissue_said"]
     assert (tap["tissue"], tap["by"]) == ("granulation", "KL")
-    assert desk.at(tap["at"]) == pytest.approx(_in_stripe(desk, MIDDLE), abs=2)
+    assert visitor.at(tap["at"]) == pytest.approx(_in_stripe(visitor, MIDDLE), abs=2)
     assert saved["editing"] is None  # the outline stands as proposed
 
 
@@ -296,8 +322,7 @@ def test_the_last_word_on_a_region_counts(script):
 # Skin and swab
 
 
-def test_skin_to_compare_with_is_chosen_by_a_tap(visit):
-    desk = visit()
+def test_skin_to_compare_with_is_chosen_by_a_tap(desk):
     desk.press("Choose skin to compare with")
     assert desk.page.locator(".hint").inner_text() == "Tap healthy skin, away from the wound and its redness."
     desk.page.mouse.click(*_in_stripe(desk, MIDDLE))
@@ -315,8 +340,7 @@ def test_skin_to_compare_with_is_chosen_by_a_tap(visit):
     assert abs(moved["x"] - box["x"]) > 50
 
 
-def test_a_place_that_is_no_skin_is_said_at_the_photo_and_costs_no_number(visit):
-    desk = visit()
+def test_a_place_that_is_no_skin_is_said_at_the_photo_and_costs_no_number(desk):
     numbers = desk.numbers
     desk.press("Whole photo")
     desk.press("Choose skin to compare with")
@@ -332,8 +356,7 @@ def test_a_place_that_is_no_skin_is_said_at_the_photo_and_costs_no_number(visit)
     assert not desk.trouble
 
 
-def test_skin_is_chosen_by_the_keyboard(visit):
-    desk = visit()
+def test_skin_is_chosen_by_the_keyboard(desk):
     before = desk.page.locator("g.skin circle").last.bounding_box()
     desk.press("Choose skin to compare with")
     desk.keys(*["Shift+ArrowDown"] * 4, "Enter")
@@ -341,13 +364,12 @@ def test_skin_is_chosen_by_the_keyboard(visit):
     assert desk.page.locator("g.skin circle").last.bounding_box()["y"] > before["y"] + 50
 
 
-def test_a_swab_is_shown_only_when_a_culture_is_ordered(visit):
-    desk = visit()
-    assert desk.page.locator("g.swab").count() == 0
-    desk.page.get_by_text("A culture is ordered").click()
-    desk.page.get_by_text(REMINDERS[0]).wait_for()
-    desk.settle()
-    assert desk.page.locator("g.swab text").text_content() == "Swab"
+def test_a_swab_is_shown_only_when_a_culture_is_ordered(visitor):
+    assert visitor.page.locator("g.swab").count() == 0
+    visitor.page.get_by_text("A culture is ordered").click()
+    visitor.page.get_by_text(REMINDERS[0]).wait_for()
+    visitor.settle()
+    assert visitor.page.locator("g.swab text").text_content() == "Swab"
 
 
 # Hands and eyes
@@ -375,8 +397,7 @@ def test_without_tissue_the_tool_says_why(browser, first_sample):
         context.close()
 
 
-def test_a_line_that_crosses_itself_has_no_tissue_until_it_is_put_right(visit):
-    desk = visit()
+def test_a_line_that_crosses_itself_has_no_tissue_until_it_is_put_right(desk):
     desk.press("Drag")
     x, y = min(desk.points)
     desk.drag([(x, y), (desk.centre[0], desk.centre[1]), (2 * desk.centre[0] - x + 60, desk.centre[1])])
@@ -397,17 +418,16 @@ def test_on_the_real_pages_a_region_becomes_what_a_person_says(browser, address,
     desk.settle()
     assert _pressed(desk)
     desk.press("Necrotic")
-    desk.page.get_by_text("1 region set by hand.").wait_for(timeout=20_000)
+    desk.page.get_by_text("1 region set by hand.").wait_for()
     (told,) = [line for line in _legend(desk) if line.startswith("Necrotic")]
     assert int(re.search(r"(\d+) %", told)[1]) > first_sample.tissue_percent["necrotic"] + 5
     desk.press("Undo")
-    desk.page.get_by_text("1 region set by hand.").wait_for(state="detached", timeout=20_000)
+    desk.page.get_by_text("1 region set by hand.").wait_for(state="detached")
     context.close()
 
 
-def test_every_target_is_large_enough_for_a_gloved_finger(visit):
+def test_every_target_is_large_enough_for_a_gloved_finger(phone):
     """44 CSS px (WCAG 2.2, 2.5.5 Target Size, enhanced)."""
-    phone = visit(touch=True)
     for button in phone.page.locator(".toolbar button:visible").all():
         box = button.bounding_box()
         assert box["height"] >= 44

@@ -2,7 +2,9 @@
 
 import streamlit as st
 
-_KEPT = ("convention", "head", "reason-", "words-", "checked-", "eye-", "culture-", "skin-")
+_OF_A_PHOTO = ("convention", "head", "reason-", "words-", "checked-", "eye-", "culture-", "skin-")
+_OF_A_VISIT = ("visit-", "new-wound-")
+_KEPT = _OF_A_PHOTO + _OF_A_VISIT
 
 
 def keep_answers() -> None:

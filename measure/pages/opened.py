@@ -36,12 +36,15 @@ class Opened:
         The chooser's number of the file.
     picture : bytes
         JPEG of the photo with its sticker as found; empty where there is none.
+    data : bytes
+        The file as it came, for the record.
     """
 
     upload: str
     prepared: Prepared | None
     trouble: str
     picture: bytes = b""
+    data: bytes = b""
 
 
 def kept() -> Opened | None:
@@ -68,7 +71,7 @@ def opened(upload: str, data: bytes, name: str) -> Opened:
         except EbblineError as error:
             fresh = Opened(upload, None, str(error))
         else:
-            fresh = Opened(upload, prepared, "", _picture(prepared))
+            fresh = Opened(upload, prepared, "", _picture(prepared), data)
     st.session_state[_OPENED] = fresh
     return fresh
 

@@ -9,17 +9,19 @@ import streamlit as st
 
 from measure.acceptance import MAX_REASON, ReasonError, accepted
 from measure.checks import Check
-from measure.editing import MAX_BY, EditingError, usable_by
 from measure.overlay import draw_measurement, encoded
-from measure.pages.by_eye import BY, by_eye_of
+from measure.pages.by_eye import by_eye_of
 from measure.pages.edited import Edited
-from measure.pages.plain import plain
+from measure.pages.who import named
 from measure.pipeline import Measurement
 from measure.report import document
 
 _REASONS = ("No second photo was possible", "Best of several", "Sticker could not lie better")
 OTHER = "Other"
 """Why a photo is kept in spite of a failed check: what a nurse can tap without taking the gloves off."""
+
+_WHO = "Outline edited or checked by"
+_WHO_ASKED = "To save: who corrected, checked or estimated?"
 
 
 def offer_files(measurement: Measurement, drawn: Edited, again: Callable[[], Measurement | None]) -> None:
@@ -35,17 +37,11 @@ def offer_files(measurement: Measurement, drawn: Edited, again: Callable[[], Mea
     """
     if not measurement.wounds:
         return
-    kept = _kept(measurement)
+    will_do = kept(measurement)
     photo = measurement.prepared.photo.sha256
     touched = drawn.touched or is_checked(photo) or any(by_eye_of(photo, len(measurement.wounds)))
-    if kept is not None and (not touched or _named()):
-        _downloads(kept, drawn, again)
-
-
-def editor() -> str:
-    """Return initials or staff code of who edits in this session; empty until they are given."""
-    by: str = st.session_state.get(BY, "")
-    return by
+    if will_do is not None and (not touched or named(_WHO, _WHO_ASKED)):
+        _downloads(will_do, drawn, again)
 
 
 def chosen_reason(photo: str) -> str | None:
@@ -88,31 +84,7 @@ def _state(photo: str, drawn: Edited) -> tuple[object, ...]:
     return drawn.seq if drawn.touched else 0, chosen_reason(photo), seen
 
 
-def _named() -> bool:
-    """Ask once in a session who edits; edits are saved with it."""
-    by = editor()
-    if by:
-        with st.container(horizontal=True, vertical_alignment="center"):
-            st.markdown(f"Outline edited or checked by **{plain(by)}**.")
-            if st.button("Someone else"):
-                st.session_state.pop(BY)
-                st.rerun()
-        return True
-    with st.form("who", border=True):
-        st.markdown("**To save: who corrected, checked or estimated?**")
-        said = st.text_input("Your initials or staff code, no name", max_chars=MAX_BY, key="who-edits")
-        pressed = st.form_submit_button("Use these initials", type="primary", width="stretch")
-    if pressed:
-        try:
-            st.session_state[BY] = usable_by(said)
-        except EditingError as error:
-            st.error(str(error), icon=":material/error:")
-        else:
-            st.rerun()
-    return False
-
-
-def _kept(measurement: Measurement) -> Measurement | None:
+def kept(measurement: Measurement) -> Measurement | None:
     """Return what may be saved: a good photo at once, any other once a person says why it is kept."""
     failed = [check for check in measurement.checks if not check.ok]
     if not failed:

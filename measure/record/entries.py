@@ -53,8 +53,18 @@ class What(StrEnum):
     SPLIT = "split"
 
 
-FOOT = frozenset({"heel", "foot", "toe", "ankle"})
+PLACES = (
+    "head", "neck", "chest", "back", "abdomen", "shoulder", "upper arm", "elbow", "forearm", "hand", "sacrum",
+    "buttock", "hip", "groin", "thigh", "knee", "shin", "calf", "lower leg", "ankle", "heel", "foot", "toe",
+    "other place",
+)  # fmt: skip
+"""Parts of the body, from head to toe."""
+
+FOOT = frozenset({"heel", "foot", "toe"})
 """Places on which the clock of a wound has its 12 at the heel."""
+
+POSITIONS = ("front", "back", "inner", "outer", "upper", "lower", "sole", "top")
+"""Where on that part; a tap each, in plain words."""
 
 
 @dataclass(frozen=True)
@@ -65,9 +75,9 @@ class Site:
     ----------
     side : Side
     place : str
-        As "heel" or "lower leg".
+        As in `PLACES`.
     position : str
-        As "plantar" or "medial"; empty where nobody said.
+        As in `POSITIONS`; empty where nobody said.
     """
 
     side: Side
@@ -80,7 +90,7 @@ class Site:
         return self.place in FOOT
 
     def __str__(self) -> str:
-        """Say it as charts do: left heel, plantar."""
+        """Say it as charts do: left heel, sole."""
         named = self.place if self.side is Side.MIDLINE else f"{self.side} {self.place}"
         return f"{named}, {self.position}" if self.position else named
 
@@ -138,7 +148,7 @@ class WoundEntry:
         return Status.OPEN if last in {What.OPENED, What.REOPENED} else Status(last.value)
 
     def __str__(self) -> str:
-        """Say which wound it is: wound 2, left heel, plantar."""
+        """Say which wound it is: wound 2, left heel, sole."""
         return f"wound {self.number}, {self.site}"
 
 

@@ -1,6 +1,7 @@
 """The few EXIF tags that stay with a photo in the record, written anew: nothing of the camera's own block is copied."""
 
 from contextlib import suppress
+from fractions import Fraction
 from typing import TypeAlias
 
 from PIL import ExifTags, Image
@@ -22,7 +23,10 @@ _NUMBERS = (
 """What `measure.exif` reads for the focal length and the size, and the resolution of the other direction beside it."""
 
 _LARGEST = 2**31 - 1
-"""Of a whole number that every reader takes; larger ones are written as fractions."""
+"""Of a whole number that every reader takes; larger ones are written with a floating point."""
+
+_FINEST = 1_000_000
+"""Denominator of fractions in place of numbers with a point: cameras note none finer."""
 
 
 def exif_block(tags: Tags) -> bytes:
@@ -76,4 +80,5 @@ def _as_written(value: object) -> Value:
     """Return a number as it stood there where it did as a number, so that it is read back to its last digit."""
     if isinstance(value, IFDRational) or (isinstance(value, int) and value <= _LARGEST):
         return value
-    return number(value)
+    fraction = Fraction(number(value)).limit_denominator(_FINEST)  # as the standard has it
+    return IFDRational(fraction) if float(fraction) == number(value) < _LARGEST else number(value)

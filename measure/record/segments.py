@@ -15,8 +15,8 @@ _SCAN = 0xDA
 _STAND_ALONE = frozenset({0x01, *range(0xD0, 0xD8)})
 """Markers that no length follows: TEM, and restarts, which outside of a scan say nothing."""
 
-_PICTURE = frozenset({*range(0xC0, 0xD0), *range(0xDA, 0xE0)})
-"""Frames, tables, scans, number of lines, restart interval, expansion of hierarchical frames."""
+_PICTURE = frozenset({*range(0xC0, 0xD0), 0xDA, 0xDB, 0xDC, 0xDD} - {0xC8})
+"""Frames, tables, scans, number of lines, restart interval; not those of kinds that nothing reads (C8, DE, DF)."""
 
 _MARKER = re.compile(rb"\xff+([^\x00\xff])")
 _AFTER_SCAN = re.compile(rb"\xff+[^\x00\xd0-\xd7\xff]")

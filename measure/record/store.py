@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from sqlalchemy import func, select
 from sqlalchemy.exc import IntegrityError
@@ -59,7 +59,7 @@ class Saved:
     others: tuple[VisitEntry, ...] = ()
 
 
-def open_record(where: str | Path) -> "Record":
+def open_record(where: str | Path, *, create: bool = True) -> "Record":
     """Open the record in a folder or at a database URL, make it where there is none, bring it to the newest form.
 
     Parameters
@@ -68,6 +68,8 @@ def open_record(where: str | Path) -> "Record":
         A folder, which gets ``record.db`` and ``photos/``; or ``sqlite:///FILE`` or
         ``postgresql+psycopg://USER@HOST/DATABASE``, with ``?photos=`` and a folder or fsspec URL. Without that, photos
         lie where ``EBBLINE_PHOTOS`` says, or in ``photos`` beside an SQLite file.
+    create : bool
+        Whether an SQLite file is made where there is none; else that is an error, as it is for whoever only reads.
 
     Raises
     ------
@@ -75,8 +77,10 @@ def open_record(where: str | Path) -> "Record":
         If it can't be opened, was made by a newer version, or is none. The sentence holds no password.
     """
     place = place_of(where)
-    if place.file:
+    if place.file and create:
         _make_folder(place.file.parent)
+    elif place.file and not place.file.exists():
+        raise RecordError(f"There is no record at {place.file}; check the name, or make one with ebbline app --data.")
     database = Database(place)
     try:
         migrate(database)
@@ -105,6 +109,12 @@ class Record:
         self.place = place
         self._database = database
         self._files = PhotoFiles(place.photos)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
 
     def close(self) -> None:
         """Give back the connections; what was saved is saved without it."""

@@ -18,14 +18,18 @@ import numpy as np
 from PIL import ExifTags, Image
 
 from measure.photo import Opened, Photo, PhotoError, read_opened
-from measure.record.chunks import stripped_png
+from measure.record.chunks import stripped_png, stripped_webp
 from measure.record.entries import PhotoEntry
+from measure.record.heif import stripped_heif
 from measure.record.kept_tags import exif_block
 from measure.record.segments import stripped_jpeg
 
 _LOSSLESS: dict[str, Callable[[bytes, bytes], bytes]] = {
     "image/jpeg": stripped_jpeg,
     "image/png": stripped_png,
+    "image/webp": stripped_webp,
+    "image/heic": stripped_heif,
+    "image/avif": stripped_heif,
 }
 
 _PNG_EFFORT = 2

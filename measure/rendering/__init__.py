@@ -15,6 +15,7 @@ from .photo_file import ExifFacts, jpeg, write_photo
 from .redness import Band, redness_round
 from .rendering import Rendering, outline_in_photo, polygon_in_photo, render, tissue_fractions, wound_cover
 from .scene import Scene
+from .seam import Seam
 from .sensor import Sensor
 from .skin import Skin
 from .sticker import Sticker
@@ -36,6 +37,7 @@ __all__ = [
     "Look",
     "Rendering",
     "Scene",
+    "Seam",
     "Sensor",
     "Skin",
     "Sticker",

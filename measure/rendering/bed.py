@@ -18,7 +18,7 @@ from .scene import Scene
 from .sensor import decoded
 from .skin import new_skin, tone
 from .spill import Spill
-from .wound import CLASSES, TISSUES, UNCLEAR, tissue_fractions, tissue_map
+from .wound import CLASSES, TISSUES, UNCLEAR, Wound, tissue_fractions, tissue_map
 
 _MARGIN_MM = 4.0
 _SHARPEST, _COARSEST = 16.0, 8.0  # px per mm
@@ -64,7 +64,15 @@ class WoundPatch:
 
     @classmethod
     def of(cls, scene: Scene, polygon: Polygon, px_per_mm: float) -> "WoundPatch":
-        """Paint the wound at about the photo's own resolution."""
+        """Paint the wound at about the photo's own resolution.
+
+        Raises
+        ------
+        ValueError
+            If the scene has no wound.
+        """
+        if scene.wound is None:
+            raise ValueError("This scene has no wound: give it one to paint it.")
         left, top, right, bottom = polygon.bounds
         bounds = left - _MARGIN_MM, top - _MARGIN_MM, right + _MARGIN_MM, bottom + _MARGIN_MM
         raster = Raster.over(bounds, float(np.clip(px_per_mm, _COARSEST, _SHARPEST)))
@@ -72,7 +80,7 @@ class WoundPatch:
         spills = Spill.over(scene, depth, raster)
         hidden = np.any([spill.hides for spill in spills], axis=0) if spills else np.zeros(raster.shape, bool)
         tissue = tissue_map(scene.wound, depth, hidden, raster, scene.random(3))
-        colour = softened(_painted(scene, tissue, depth, raster, spills), raster, px_per_mm)
+        colour = softened(_painted(scene, scene.wound, tissue, depth, raster, spills), raster, px_per_mm)
         shown = np.where(hidden, np.uint8(CLASSES.index(UNCLEAR)), tissue)
         return cls(raster, np.dstack([colour, depth]), shown, tissue_fractions(shown, depth))
 
@@ -93,7 +101,7 @@ class WoundPatch:
         """What shows, carried on beyond the outline, so that a place just inside it finds no pixel from outside."""
         outside = self.look[..., 3] <= 0
         nearest = distance_transform_edt(outside, return_distances=False, return_indices=True)
-        return self.shown[tuple(nearest)]
+        return np.asarray(self.shown[tuple(nearest)])
 
     def paint(self, linear: Picture, x_mm: Picture, y_mm: Picture) -> None:
         """Paint the wound over the ground's reflectance at points of the plane, in place."""
@@ -108,12 +116,17 @@ def _share(depth_mm: Picture, x_mm: Picture, y_mm: Picture) -> Picture:
     return cover(depth_mm, max(float(pixel), _EDGE_MM))
 
 
-def _painted(
-    scene: Scene, tissue: NDArray[np.uint8], depth: Picture, raster: Raster, spills: tuple[Spill, ...]
+def _painted(  # noqa: PLR0913, PLR0917 - all that its look depends on
+    scene: Scene,
+    wound: Wound,
+    tissue: NDArray[np.uint8],
+    depth: Picture,
+    raster: Raster,
+    spills: tuple[Spill, ...],
 ) -> Picture:
     """Return the linear colour of the bed with its shading and glare, shape (H, W, 3)."""
     random, scale = scene.random(4), raster.px_per_mm
-    weights = _mixed(tissue, scale, scene.wound.width_mm)
+    weights = _mixed(tissue, scale, wound.width_mm)
     bumps = _bumps(raster, random)
     fibres = _fibres(raster, random)
     grain = noise.fractal(raster.shape, 2.5 * scale, 4, random)
@@ -124,15 +137,17 @@ def _painted(
         "necrotic": 0.36 + 0.16 * broad + 0.10 * grain,
         "epithelial": 0.55 + 0.12 * broad + 0.06 * grain,
     }
-    colour = sum(w[..., None] * _graded(name, shades[name]) for name, w in zip(TISSUES, weights, strict=True))
+    colour = np.zeros((*depth.shape, 3), np.float32)
+    for name, share in zip(TISSUES, weights, strict=True):
+        colour += share[..., None] * _graded(name, shades[name])
     _blend_with_skin(colour, weights[3], depth, scene.skin.ita_deg)
     height = _height(weights, depth, {"bumps": bumps, "fibres": fibres, "grain": grain, "broad": broad})
     for spill in spills:
         spill.dye(colour)
         height = spill.level(height)
-    smooth = cv2.GaussianBlur(height, (0, 0), 0.10 * scale)
+    smooth = np.asarray(cv2.GaussianBlur(height, (0, 0), 0.10 * scale), np.float32)
     normal, light = _normals(smooth, scale), _towards(scene.light.direction)
-    glare = _glare(_mirrored(normal, light), scene.wound.moisture, raster, random)
+    glare = _glare(_mirrored(normal, light), wound.moisture, raster, random)
     for spill in spills:
         glare += spill.cover * (spill.gloss(_mirrored(normal, light)) - glare)
     return _lit(colour, smooth, normal @ light / light[2], scale) + glare[..., None]
@@ -209,30 +224,30 @@ def _height(weights: list[Picture], depth: Picture, fields: dict[str, Picture]) 
 
 def _towards(direction: tuple[float, float]) -> NDArray[np.float32]:
     light = np.array([*direction, _LIGHT_HEIGHT], np.float32)
-    return light / np.linalg.norm(light)
+    return np.asarray(light / np.linalg.norm(light))
 
 
 def _lit(colour: Picture, height: Picture, facing: Picture, scale: float) -> Picture:
     """Return the colour with the light on its slopes and dark hollows; ``facing`` is 1 where the bed is flat."""
     hollow = np.clip(height - cv2.GaussianBlur(height, (0, 0), 1.2 * scale), -0.6, 0.3)
-    return colour * ((0.42 + 0.58 * np.maximum(facing, 0)) * (1 + 0.45 * hollow))[..., None]
+    return np.asarray(colour * ((0.42 + 0.58 * np.maximum(facing, 0)) * (1 + 0.45 * hollow))[..., None])
 
 
 def _normals(height: Picture, scale: float) -> Picture:
     slope_x = cv2.Sobel(height, cv2.CV_32F, 1, 0, scale=scale / 8)
     slope_y = cv2.Sobel(height, cv2.CV_32F, 0, 1, scale=scale / 8)
     normal = np.dstack([-slope_x, -slope_y, np.ones_like(height)])
-    return normal / np.linalg.norm(normal, axis=2, keepdims=True)
+    return np.asarray(normal / np.linalg.norm(normal, axis=2, keepdims=True), np.float32)
 
 
 def _glare(mirror: Picture, moisture: float, raster: Raster, random: np.random.Generator) -> Picture:
     """Return light mirrored by the wet surface towards the camera, in patches where a film of fluid stands."""
     film = np.clip(0.35 + 0.5 * noise.fractal(raster.shape, 6 * raster.px_per_mm, 2, random), 0, 1)
-    return moisture * film * (0.05 * mirror**12 + 0.85 * mirror**220)
+    return np.asarray(moisture * film * (0.05 * mirror**12 + 0.85 * mirror**220))
 
 
 def _mirrored(normal: Picture, light: NDArray[np.float32]) -> Picture:
     """Return the cosine between each normal and the one that mirrors the light towards the camera."""
     half = light + np.array([0, 0, 1], np.float32)
     half /= np.linalg.norm(half)
-    return np.maximum(normal @ half, 0)
+    return np.asarray(np.maximum(normal @ half, 0))

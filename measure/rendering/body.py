@@ -29,13 +29,13 @@ def _capsule(x: Picture, y: Picture, start: Point, end: Point, radii: tuple[floa
     dx, dy = end[0] - start[0], end[1] - start[1]
     along = np.clip(((x - start[0]) * dx + (y - start[1]) * dy) / (dx**2 + dy**2), 0, 1)
     distance = np.hypot(x - start[0] - along * dx, y - start[1] - along * dy)
-    return radii[0] + along * (radii[1] - radii[0]) - distance
+    return np.asarray(radii[0] + along * (radii[1] - radii[0]) - distance, np.float32)
 
 
 def _joined(first: Picture, second: Picture, smooth_mm: float) -> Picture:
     """Return the depth inside the union of two shapes, with a smooth fillet."""
     share = np.clip(0.5 + 0.5 * (first - second) / smooth_mm, 0, 1)
-    return second + share * (first - second) + smooth_mm * share * (1 - share)
+    return np.asarray(second + share * (first - second) + smooth_mm * share * (1 - share), np.float32)
 
 
 def _trunk(x: Picture, y: Picture) -> Picture:
@@ -98,7 +98,7 @@ def nails(name: str, turn_deg: float, centre: Point, raster: Raster) -> Picture:
         axes = (round(0.68 * radius * raster.px_per_mm * 16), round(0.56 * radius * raster.px_per_mm * 16))
         at = np.rint(raster.to_px(place[None])[0] * 16).astype(int).tolist()
         cv2.ellipse(mask, at, axes, lean, 0, 360, 1.0, -1, cv2.LINE_8, 4)
-    return cv2.GaussianBlur(mask, (0, 0), 0.4 * raster.px_per_mm)
+    return np.asarray(cv2.GaussianBlur(mask, (0, 0), 0.4 * raster.px_per_mm), np.float32)
 
 
 def depth_of_body(name: str, turn_deg: float, centre: Point, raster: Raster) -> Picture:
@@ -121,4 +121,4 @@ def roundness(name: str, depth_mm: Picture, light: Point) -> Picture:
     towards = -(slope_x * light[0] + slope_y * light[1]) / steep
     facing = np.sqrt(1 - lean**2) + lean * towards * _ELEVATION
     shade = _AMBIENT * (1 - 0.55 * lean**2) + (1 - _AMBIENT) * np.maximum(facing, 0)
-    return cv2.GaussianBlur(shade.astype(np.float32), (0, 0), 2.0)
+    return np.asarray(cv2.GaussianBlur(shade.astype(np.float32), (0, 0), 2.0), np.float32)

@@ -76,14 +76,14 @@ class View:
         """Rotation from plane axes to camera axes, shape (3, 3)."""
         tilt, towards = np.radians((self.camera.tilt_deg, self.camera.tilt_towards_deg))
         lean = _about_z(towards) @ _about_y(-tilt) @ _about_z(-towards)
-        return _about_z(np.radians(-self.camera.roll_deg)) @ lean.T
+        return np.asarray(_about_z(np.radians(-self.camera.roll_deg)) @ lean.T)
 
     @cached_property
     def standpoint(self) -> NDArray[np.float64]:
         """Centre of the lens in mm, shape (3,)."""
         axis = self.rotation[2]
         aim = np.array([*self.aim_mm, 0.0]) if self.limb is None else self.limb.place(np.array([self.aim_mm]))[0]
-        return aim - self.camera.distance_mm * axis
+        return np.asarray(aim - self.camera.distance_mm * axis)
 
     def homography(self, lift_mm: float = 0.0) -> NDArray[np.float64]:
         """Return the 3 x 3 matrix from mm on the plane, or on one ``lift_mm`` above it, to undistorted pixels."""
@@ -93,7 +93,7 @@ class View:
         )
         shift = self.rotation @ (np.array([0.0, 0.0, -lift_mm]) - self.standpoint)
         matrix = inner @ np.column_stack([self.rotation[:, :2], shift])
-        return matrix / matrix[2, 2]
+        return np.asarray(matrix / matrix[2, 2])
 
     def project(self, points_mm: NDArray[np.float64], lift_mm: float = 0.0) -> NDArray[np.float64]:
         """Return photo pixels, shape (N, 2), of points in mm, shape (N, 2), with lens distortion."""
@@ -144,7 +144,7 @@ class View:
             return pixels
         centre = np.array([(self.camera.width - 1) / 2, (self.camera.height - 1) / 2])
         offset = (pixels - centre) / self.camera.focal
-        return centre + (pixels - centre) * (1 + self.camera.k1 * (offset**2).sum(axis=1, keepdims=True))
+        return np.asarray(centre + (pixels - centre) * (1 + self.camera.k1 * (offset**2).sum(axis=1, keepdims=True)))
 
     def _undistorted(
         self, u: NDArray[np.float64], v: NDArray[np.float64]

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import cast
 
 import numpy as np
 import shapely
@@ -62,7 +63,7 @@ class _CloseUpStage(_Stage):
         super().__init__(closeup.scene)
         self.closeup = closeup
         self.wounds = self._wounds()
-        self.wound_mm = unary_union([polygon for _, polygon in self.wounds])
+        self.wound_mm = cast("Polygon", unary_union([polygon for _, polygon in self.wounds]))
 
     def _wounds(self) -> list[tuple[Scene, Polygon]]:
         """Return each wound as a scene of its own, and its polygon on the plane."""

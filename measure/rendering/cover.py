@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import cast
 
 import cv2
 import numpy as np
@@ -100,7 +101,7 @@ def hand(reach: float, count: int) -> Polygon:
         parts.append(unary_union([top, root]).convex_hull)
     knuckles = [part.centroid.y for part in parts]
     back = [Point(reach - 86, y).buffer(9, 24) for y in knuckles] + [Point(reach - 165, 0).buffer(29, 24)]
-    return unary_union([*parts, unary_union(back).convex_hull])
+    return cast("Polygon", unary_union([*parts, unary_union(back).convex_hull]))
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,9 +144,9 @@ class CoverPatch:
 def _shadow(depth: Picture, light: tuple[float, float], scale: float) -> Picture:
     """Return the light left beside the cover."""
     mask = cover(depth, 0.5)
-    move = np.float64([[1, 0, -light[0] * 2.5 * scale], [0, 1, -light[1] * 2.5 * scale]])
-    mask = cv2.warpAffine(mask, move, mask.shape[::-1], borderMode=cv2.BORDER_REPLICATE)
-    return 1 - 0.5 * cv2.GaussianBlur(mask, (0, 0), 2.2 * scale)
+    move = np.array([[1, 0, -light[0] * 2.5 * scale], [0, 1, -light[1] * 2.5 * scale]])
+    moved = cv2.warpAffine(mask, move, mask.shape[::-1], borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(1 - 0.5 * cv2.GaussianBlur(moved, (0, 0), 2.2 * scale), np.float32)
 
 
 def glove(
@@ -153,7 +154,7 @@ def glove(
 ) -> Picture:
     """Return thin rubber over fingers: rounded, wrinkled, with a soft shine."""
     scale = raster.px_per_mm
-    depth = cv2.GaussianBlur(depth, (0, 0), 0.6 * scale)
+    depth = np.asarray(cv2.GaussianBlur(depth, (0, 0), 0.6 * scale), np.float32)
     lean = np.clip(1 - depth / (_FINGER_MM / 2), 0, 1)
     height = 7.0 * np.sqrt(np.maximum(1 - lean**2.2, 0))
     height += 0.10 * noise.stretched(depth.shape, (3 * scale, 9 * scale), random)
@@ -163,7 +164,7 @@ def glove(
     facing = (1.2 - 0.9 * (slope[0] * light[0] + slope[1] * light[1])) / np.hypot(1.5, 1.5 * np.hypot(*slope))
     shine = 0.10 * np.exp(-(((facing - 1.02) / 0.09) ** 2))
     rubber = decoded(colour).astype(np.float32)
-    return rubber * (0.28 + 0.78 * np.clip(facing, 0, 1.1))[..., None] + shine[..., None]
+    return np.asarray(rubber * (0.28 + 0.78 * np.clip(facing, 0, 1.1))[..., None] + shine[..., None])
 
 
 def gauze(
@@ -177,4 +178,4 @@ def gauze(
     folds = noise.relief(noise.fractal(depth.shape, 18 * scale, 3, random), 3.0 * scale / _SCALE, light)
     edge = 0.85 + 0.15 * np.clip(depth / 1.5, 0, 1)
     cotton = decoded(colour).astype(np.float32)
-    return cotton * ((0.80 + 0.10 * threads + np.clip(folds, -0.25, 0.15)) * edge)[..., None]
+    return np.asarray(cotton * ((0.80 + 0.10 * threads + np.clip(folds, -0.25, 0.15)) * edge)[..., None])

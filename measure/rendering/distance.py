@@ -30,7 +30,7 @@ def depth_inside(polygon: Polygon | MultiPolygon, raster: Raster) -> Picture:
 
 def cover(depth_mm: Picture, softness_mm: Picture | float) -> Picture:
     """Return how much of each pixel lies inside, 0 to 1, for an edge that is ``softness_mm`` wide."""
-    return np.clip(depth_mm / softness_mm + np.float32(0.5), 0, 1)
+    return np.asarray(np.clip(depth_mm / softness_mm + np.float32(0.5), 0, 1))
 
 
 def _filled(polygon: Polygon | MultiPolygon, raster: Raster) -> NDArray[np.uint8]:
@@ -45,4 +45,4 @@ def _exact_depth(polygon: Polygon | MultiPolygon, points: NDArray[np.float64]) -
     fine = shapely.segmentize(polygon.boundary, _STEP_MM)
     distance, _ = cKDTree(shapely.get_coordinates(fine)).query(points)
     shapely.prepare(polygon)
-    return np.where(shapely.contains_xy(polygon, points[:, 0], points[:, 1]), distance, -distance)
+    return np.asarray(np.where(shapely.contains_xy(polygon, points[:, 0], points[:, 1]), distance, -distance))

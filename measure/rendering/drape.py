@@ -34,11 +34,11 @@ def folds(raster: Raster, light: tuple[float, float], random: np.random.Generato
 def _beside_body(depth_mm: Picture, scale: float, light: tuple[float, float]) -> Picture:
     """Return the light left on the sheet beside the body: a dark line of contact and a soft cast shadow."""
     body = (depth_mm > 0).astype(np.float32)
-    move = np.float64([[1, 0, -light[0] * 14 * scale], [0, 1, -light[1] * 14 * scale]])
+    move = np.array([[1, 0, -light[0] * 14 * scale], [0, 1, -light[1] * 14 * scale]])
     cast = cv2.warpAffine(body, move, body.shape[::-1], borderMode=cv2.BORDER_REPLICATE)
     cast = cv2.GaussianBlur(cast, (0, 0), 9 * scale)
     contact = np.exp(np.minimum(depth_mm, 0) / 5)
-    return (1 - 0.5 * cast) * (1 - 0.45 * contact)
+    return np.asarray((1 - 0.5 * cast) * (1 - 0.45 * contact), np.float32)
 
 
 @lru_cache(maxsize=1)

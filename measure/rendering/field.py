@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import cv2
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.spatial import cKDTree
 
 from .raster import Picture
@@ -58,9 +59,10 @@ def cells(shape: tuple[int, int], size_px: float, random: Generator, stretch: fl
     return distance[:, 0].reshape(shape), distance[:, 1].reshape(shape)
 
 
-def normal(values: Picture) -> Picture:
+def normal(values: ArrayLike) -> Picture:
     """Return the field shifted and scaled to mean 0 and standard deviation 1."""
-    return (values - values.mean()) / max(float(values.std()), 1e-9)
+    field = np.asarray(values)
+    return np.asarray((field - field.mean()) / max(float(field.std()), 1e-9))
 
 
 def relief(height: Picture, strength: float, light: Sequence[float]) -> Picture:
@@ -70,4 +72,4 @@ def relief(height: Picture, strength: float, light: Sequence[float]) -> Picture:
     """
     slope_x = cv2.Sobel(height, cv2.CV_32F, 1, 0, scale=1 / 8)
     slope_y = cv2.Sobel(height, cv2.CV_32F, 0, 1, scale=1 / 8)
-    return -strength * (slope_x * light[0] + slope_y * light[1])
+    return np.asarray(-strength * (slope_x * light[0] + slope_y * light[1]), np.float32)

@@ -133,6 +133,6 @@ def _sticker_shadows(scene: Scene, raster: Raster, outlines: Outlines) -> Pictur
         mask = np.zeros(raster.shape, np.float32)
         away = outline - towards * (0.35 + 0.7 * lift)
         cv2.fillPoly(mask, [np.rint(raster.to_px(away) * 16).astype(np.int32)], 1.0, cv2.LINE_8, shift=4)
-        mask = cv2.GaussianBlur(mask, (0, 0), (0.4 + 0.35 * lift) * raster.px_per_mm)
-        light *= 1 - 0.45 * mask
+        soft = cv2.GaussianBlur(mask, (0, 0), (0.4 + 0.35 * lift) * raster.px_per_mm)
+        light *= 1 - 0.45 * soft
     return light

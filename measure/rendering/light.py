@@ -54,7 +54,7 @@ class Light:
     @property
     def strength(self) -> NDArray[np.float32]:
         """Linear red, green and blue that white in full light gives, shape (3,)."""
-        return (np.array(self.gains) * 2.0**self.exposure_ev).astype(np.float32)
+        return np.asarray(np.array(self.gains) * 2.0**self.exposure_ev, np.float32)
 
     def fall(self, view: View, columns: NDArray[np.float64], rows: NDArray[np.float64]) -> Picture:
         """Return the relative light on the plane seen by each pixel of a raster, shape (H, W)."""
@@ -71,12 +71,12 @@ class Light:
         angle = np.radians(self.shadow_towards_deg)
         behind = (x - edge[0]) * np.cos(angle) + (y - edge[1]) * np.sin(angle)
         behind = behind + 2.0 * np.sin((y * np.cos(angle) - x * np.sin(angle)) / 23.0)
-        return 1 - self.shadow * 0.5 * (1 + np.tanh(2 * behind / self.shadow_softness_mm))
+        return np.asarray(1 - self.shadow * 0.5 * (1 + np.tanh(2 * behind / self.shadow_softness_mm)))
 
-    def _vignette(self, view: View, columns: NDArray[np.float64], rows: NDArray[np.float64]) -> Picture:
+    def _vignette(self, view: View, columns: NDArray[np.float64], rows: NDArray[np.float64]) -> NDArray[np.float64]:
         camera = view.camera
         x, y = columns[None, :] - (camera.width - 1) / 2, rows[:, None] - (camera.height - 1) / 2
-        return 1 - self.vignetting * (x**2 + y**2) / ((camera.width**2 + camera.height**2) / 4)
+        return np.asarray(1 - self.vignetting * (x**2 + y**2) / ((camera.width**2 + camera.height**2) / 4), np.float64)
 
 
 def cast(kelvin: float, strength: float = 1.0) -> tuple[float, float, float]:
@@ -97,7 +97,7 @@ def _linear_rgb(kelvin: float) -> NDArray[np.float64]:
     else:
         x = np.polyval([-3.0258469, 2.1070379, 0.2226347, 0.240390], t)
     y = np.polyval(_locus(kelvin), x)
-    return np.maximum(_SRGB_OF_XYZ @ np.array([x / y, 1.0, (1 - x - y) / y]), 0.02)
+    return np.asarray(np.maximum(_SRGB_OF_XYZ @ np.array([x / y, 1.0, (1 - x - y) / y]), 0.02))
 
 
 def _locus(kelvin: float) -> tuple[float, ...]:

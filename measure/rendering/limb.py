@@ -116,4 +116,4 @@ class Limb:
 
     def _arc(self, x_mm: Picture, y_mm: Picture) -> Picture:
         across = self.axes[1]
-        return (x_mm - self.through_mm[0]) * across[0] + (y_mm - self.through_mm[1]) * across[1]
+        return np.asarray((x_mm - self.through_mm[0]) * across[0] + (y_mm - self.through_mm[1]) * across[1])

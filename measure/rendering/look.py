@@ -35,18 +35,18 @@ class Look:
 
     def applied(self, linear: Picture) -> Picture:
         """Return linear light as the camera writes it, shape (H, W, 3); what lies outside 0 to 1 is cut."""
-        mixed = np.clip(linear @ np.array(self.matrix, np.float32).T, 0, 1)
+        mixed = np.asarray(np.clip(linear @ np.array(self.matrix, np.float32).T, 0, 1), np.float32)
         if self.exponent == 1 and self.contrast == 0:
             return mixed
         steps = np.linspace(0, 1, _STEPS)
         # steps of the square root are as fine in the shadows as 8 bits of sRGB need
-        return np.interp(np.sqrt(mixed), steps, self._toned(steps**2)).astype(np.float32)
+        return np.asarray(np.interp(np.sqrt(mixed), steps, self._toned(steps**2)), np.float32)
 
     def _toned(self, linear: NDArray[np.float64]) -> NDArray[np.float64]:
         light = linear**self.exponent
         value = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
         value = value + self.contrast * value * (1 - value) * (2 * value - 1)
-        return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+        return np.asarray(np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4))
 
 
 def saturation(factor: float) -> Matrix:

@@ -71,4 +71,4 @@ class Mark:
         pixel = max(float(np.abs(x_mm[0, -1] - x_mm[0, 0])) / x_mm.shape[1], 0.02)
         wobble = noise.fractal(x_mm.shape, max(0.7 * self.width_mm / pixel, 4.0), 3, random)
         depth = 1 - np.hypot(along, across) + 0.14 * wobble
-        return np.clip(depth / _SOFTNESS[self.kind] + 0.3, 0, 1) * np.clip(0.85 + 0.12 * wobble, 0, 1)
+        return np.asarray(np.clip(depth / _SOFTNESS[self.kind] + 0.3, 0, 1) * np.clip(0.85 + 0.12 * wobble, 0, 1))

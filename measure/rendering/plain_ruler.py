@@ -1,5 +1,6 @@
 """Plain rulers as objects: drawn true to size and laid into a photo through a camera's homography, with their truth."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -7,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .field import smooth
+from .raster import Picture
 from .sensor import Sensor, decoded
 
 INCH_MM = 25.4
@@ -20,6 +22,9 @@ MM_LENGTHS = (5.0, 4.0, 3.0)
 
 INCH_LENGTHS = (8.5, 7.0, 5.6, 4.2, 3.0)
 """At an inch, and at 1/2, 1/4, 1/8 and 1/16 of it, in mm."""
+
+Scheme = tuple[float, Callable[[int], int], tuple[float, ...], int]
+"""Step in mm, which length graduation k has, the lengths, and how many steps a number has."""
 
 
 @dataclass(frozen=True)
@@ -88,14 +93,14 @@ class PlainRuler:
                 _number(half, k // every, (x, top + lengths[0] + 3.2))
 
 
-def _scheme(kind, ruler):
+def _scheme(kind: str, ruler: PlainRuler) -> Scheme:
     """Return the step in mm, which length the graduation k has, the lengths, and how many steps a number has."""
     mm, inch = ruler.mm_lengths, ruler.inch_lengths
     if kind == "mm":
         return 1.0, lambda k: 0 if k % 10 == 0 else 1 if k % 5 == 0 else 2, mm, 10
     if kind == "half mm":
-        lengths = (*mm, mm[2] - (mm[1] - mm[2]))
-        return 0.5, lambda k: 0 if k % 20 == 0 else 1 if k % 10 == 0 else 2 if k % 2 == 0 else 3, lengths, 20
+        halves = (*mm, mm[2] - (mm[1] - mm[2]))
+        return 0.5, lambda k: 0 if k % 20 == 0 else 1 if k % 10 == 0 else 2 if k % 2 == 0 else 3, halves, 20
     if kind == "cm":
         return 10.0, lambda _: 0, mm, 1
     if kind == "comb":
@@ -106,13 +111,13 @@ def _scheme(kind, ruler):
     highest = parts.bit_length() - 1
     lengths = (*inch, inch[4] - 1.0) if parts == 32 else inch
 
-    def level(k):
+    def level(k: int) -> int:
         return highest - min(highest, (k & -k).bit_length() - 1 if k else highest)
 
     return INCH_MM / parts, level, lengths, parts
 
 
-def _number(half, number, at):
+def _number(half: NDArray[np.uint8], number: int, at: tuple[float, float]) -> None:
     text = str(number)
     scale = 2.2 * _FINEST / 21
     (width, _), _ = cv2.getTextSize(text, _FONT, scale, 1)
@@ -131,7 +136,7 @@ class RulerPhoto:
     def mm_of(self, points_px: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return points (N, 2) of the photo in mm on the plane."""
         seen = np.column_stack([points_px, np.ones(len(points_px))]) @ np.linalg.inv(self.homography).T
-        return seen[:, :2] / seen[:, 2:]
+        return np.asarray(seen[:, :2] / seen[:, 2:])
 
     def corners_of(self, ruler: PlainRuler) -> NDArray[np.float64]:
         """Return the corners of the ruler that was laid, in px of the photo, shape (4, 2)."""
@@ -193,7 +198,7 @@ def lay(  # noqa: PLR0913 - one parameter a thing that a photo has
     reach = sensor.reach + 2
     left, top = np.maximum(np.floor(corners.min(axis=0)).astype(int) - reach, 0)
     right, bottom = np.minimum(np.ceil(corners.max(axis=0)).astype(int) + reach, (width, height))
-    ink, body = _seen(ruler, homography @ pose, (left, top, right, bottom), _cover(ruler, covered, random))
+    ink, body, glove = _seen(ruler, homography @ pose, (left, top, right, bottom), _cover(ruler, covered, random))
     part = decoded(background[top:bottom, left:right].astype(np.float64)).astype(np.float32)
     rows, columns = np.mgrid[top:bottom, left:right].astype(np.float32)
     towards = random.uniform(0, 2 * np.pi)
@@ -201,7 +206,6 @@ def lay(  # noqa: PLR0913 - one parameter a thing that a photo has
         (columns / width - 0.5) * np.float32(np.cos(towards)) + (rows / height - 0.5) * np.float32(np.sin(towards))
     )
     light = light * np.float32(exposure) * (1 + 0.01 * smooth(light.shape, 400.0, random))
-    body, glove = body
     colour = np.array(ruler.paper, np.float32) * (1 - ink[..., None]) + np.array(ruler.ink, np.float32) * ink[..., None]
     solid = (body * np.maximum(ruler.opacity, ink))[..., None]
     linear = part * (1 - solid) + colour * light[..., None] * solid
@@ -215,7 +219,7 @@ def lay(  # noqa: PLR0913 - one parameter a thing that a photo has
     return RulerPhoto(pixels, homography, pose)
 
 
-def _cover(ruler, covered, random):
+def _cover(ruler: PlainRuler, covered: float, random: np.random.Generator) -> tuple[float, float]:
     """Return the range along the ruler in mm that is covered."""
     if covered <= 0:
         return 0.0, 0.0
@@ -223,7 +227,9 @@ def _cover(ruler, covered, random):
     return start, start + covered * ruler.length_mm
 
 
-def _seen(ruler, matrix, window, cover):
+def _seen(
+    ruler: PlainRuler, matrix: NDArray[np.float64], window: tuple[int, int, int, int], cover: tuple[float, float]
+) -> tuple[Picture, Picture, Picture]:
     """Return how much of each pixel of a window is ink, body and glove."""
     left, top, right, bottom = window
     to_ruler = np.array(
@@ -253,9 +259,9 @@ def _seen(ruler, matrix, window, cover):
         / np.float32(255)
         for layer in (drawing, whole, hand)
     )
-    return ink, (body, glove)
+    return ink, body, glove
 
 
-def _project(matrix, points):
+def _project(matrix: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.float64]:
     seen = np.column_stack([points, np.ones(len(points))]) @ matrix.T
-    return seen[:, :2] / seen[:, 2:]
+    return np.asarray(seen[:, :2] / seen[:, 2:])

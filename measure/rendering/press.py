@@ -43,7 +43,7 @@ class Press:
 
     def printed(self, name: str, srgb: tuple[int, int, int]) -> NDArray[np.float32]:
         """Return the linear colour that a named patch gets, relative to the paper, shape (3,)."""
-        meant = self.reflectance()[np.array(srgb)]
+        meant = np.asarray(self.reflectance()[np.array(srgb)], np.float32)
         if not self.error:
             return meant
         random = np.random.default_rng((self.seed, crc32(name.encode())))
@@ -53,13 +53,17 @@ class Press:
             way = random.standard_normal(3)
             colour = _off(lab, way / np.linalg.norm(way), off)
             if self.ink <= colour.min() and colour.max() <= 1:
-                return colour.astype(np.float32)
+                return np.asarray(colour, np.float32)
 
 
 def _off(lab: NDArray[np.float64], way: NDArray[np.float64], off: float) -> NDArray[np.float64]:
     """Return the linear colour that lies so many CIEDE2000 off a colour in CIELAB, in a direction there."""
-    far = brentq(lambda step: float(deltaE_ciede2000(lab, lab + step * way)) - off, 0.0, _FARTHEST)
+    far = brentq(lambda step: _difference(lab, lab + step * way) - off, 0.0, _FARTHEST)
     return decoded(255 * lab2rgb(lab + far * way))
+
+
+def _difference(lab: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+    return float(deltaE_ciede2000(lab, other))  # type: ignore[no-untyped-call]
 
 
 def _encoded(linear: NDArray[np.float32]) -> NDArray[np.float64]:

@@ -1,12 +1,15 @@
 """A picture that lies on the plane: how its pixels relate to millimetres, and how it is looked up."""
 
 from dataclasses import dataclass
+from typing import Any, TypeVar
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 Picture = NDArray[np.float32]
+
+Value = TypeVar("Value", bound=np.generic)
 
 
 @dataclass(frozen=True)
@@ -54,24 +57,25 @@ class Raster:
 
     def to_px(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the raster's pixels, shape (N, 2), of points in mm."""
-        return (np.asarray(points_mm) - np.array([self.x_mm, self.y_mm])) * self.px_per_mm
+        return np.asarray((np.asarray(points_mm) - np.array([self.x_mm, self.y_mm])) * self.px_per_mm)
 
     def look_up(
         self,
-        picture: Picture,
+        picture: NDArray[Value],
         x_mm: Picture,
         y_mm: Picture,
         border: int = cv2.BORDER_REPLICATE,
         between: int = cv2.INTER_LINEAR,
-    ) -> Picture:
+    ) -> NDArray[Value]:
         """Return the picture's values at points in mm, bilinearly unless told otherwise; a constant border is 0."""
         scale = np.float32(self.px_per_mm)
         columns = (x_mm - np.float32(self.x_mm)) * scale
         rows = (y_mm - np.float32(self.y_mm)) * scale
-        return cv2.remap(picture, columns, rows, between, borderMode=border)
+        numbers: NDArray[Any] = picture
+        return np.asarray(cv2.remap(numbers, columns, rows, between, borderMode=border), picture.dtype)
 
 
 def softened(picture: Picture, raster: Raster, px_per_mm: float) -> Picture:
     """Return the picture without detail too fine for a photo of ``px_per_mm``, so that it doesn't flicker there."""
     ratio = raster.px_per_mm / px_per_mm
-    return picture if ratio < 1.2 else cv2.GaussianBlur(picture, (0, 0), 0.42 * ratio)
+    return picture if ratio < 1.2 else np.asarray(cv2.GaussianBlur(picture, (0, 0), 0.42 * ratio), np.float32)

@@ -74,10 +74,10 @@ def _seen(stage: _Stage, raster: Raster) -> NDArray[np.bool_]:
     for outline in (*(polygon for polygon, _ in stickers_mm(stage.scene)), stage.scene.cover_mm()):
         shapely.prepare(outline)
         seen &= ~shapely.contains_xy(outline, x, y)
-    return seen
+    return np.asarray(seen)
 
 
 def _a_star(linear: Picture) -> NDArray[np.float64]:
     value = np.clip(linear, 0, 1)
     encoded = np.where(value <= 0.0031308, 12.92 * value, 1.055 * value ** (1 / 2.4) - 0.055)
-    return rgb2lab(encoded)[..., 1]
+    return np.asarray(rgb2lab(encoded)[..., 1])

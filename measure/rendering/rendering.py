@@ -19,6 +19,7 @@ from .cover import CoverPatch
 from .ground import Ground
 from .raster import Picture, Raster
 from .scene import Scene
+from .seam import SeamPatch
 from .sticker import FINEST, Sticker, outline_on_plane, printed
 
 _ROWS = 192  # of a strip
@@ -194,6 +195,12 @@ class _Stage:
             return None
         return WoundPatch.of(self.scene, self.wound_mm, self.px_per_mm)
 
+    @cached_property
+    def seam(self) -> SeamPatch | None:
+        if self.scene.seam is None:
+            return None
+        return SeamPatch.of(self.scene.seam, self.scene.light.direction, self.px_per_mm)
+
     @property
     def tissue(self) -> dict[str, float]:
         return self.patch.fractions if self.patch else {}
@@ -211,7 +218,7 @@ class _Stage:
         """Light on the plane; pixel k has its centre at photo pixel 8 k + 3.5."""
         camera = self.scene.camera
         columns, rows = (
-            np.arange(-1, side // _COARSE + 2) * _COARSE + (_COARSE - 1) / 2 for side in (camera.width, camera.height)
+            np.arange(-1.0, side // _COARSE + 2) * _COARSE + (_COARSE - 1) / 2 for side in (camera.width, camera.height)
         )
         return self.scene.light.fall(self.view, columns, rows)
 
@@ -219,7 +226,13 @@ class _Stage:
         """Return the pixels, shape (H, W, 3)."""
         camera = self.scene.camera
         pixels = np.empty((camera.height, camera.width, 3), np.uint8)
-        _ = self.ground, self.patch, self.cover, self.coarse_light  # made once, before the threads share them
+        _ = (
+            self.ground,
+            self.seam,
+            self.patch,
+            self.cover,
+            self.coarse_light,
+        )  # made once, before the threads share them
         strips = _strips(camera.height, self.scene.sensor.reach)
 
         def expose(strip: _Strip) -> None:
@@ -235,6 +248,7 @@ class _Stage:
         """Return the linear light that reaches the rows of a strip, sharp, shape (H, W, 3)."""
         x, y = self.view.millimetres(self.columns, strip.wide)
         linear = self.ground.look(x, y)
+        self._put_seam(linear, strip, x, y)
         self._put_wound(linear, strip, x, y)
         light = self._light_on(strip)
         linear *= (light * self.ground.shadow(x, y))[..., None]
@@ -248,6 +262,7 @@ class _Stage:
         """Return the linear reflectance that the rows of a strip show, sharp and evenly lit, shape (H, W, 3)."""
         x, y = self.view.millimetres(self.columns, strip.wide)
         linear = self.bare_ground.look(x, y)
+        self._put_seam(linear, strip, x, y)
         self._put_wound(linear, strip, x, y)
         even = np.ones(linear.shape[:2], np.float32)
         for sticker, pose in zip(self.scene.stickers, self.poses, strict=True):
@@ -260,7 +275,8 @@ class _Stage:
         step = 1 / _COARSE
         placement = np.array([[step, 0, shift], [0, step, shift + strip.top * step]])
         size = self.columns.size, strip.bottom - strip.top
-        return cv2.warpAffine(self.coarse_light, placement, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        return np.asarray(cv2.warpAffine(self.coarse_light, placement, size, flags=flags), np.float32)
 
     def wound_share(self, strip: _Strip) -> Picture:
         """Return how much of each pixel of a strip the wound fills."""
@@ -295,6 +311,13 @@ class _Stage:
             return
         here = slice(box.rows.start - strip.top, box.rows.stop - strip.top), box.columns
         self.cover.paint(linear[here], light[here], x[here], y[here])
+
+    def _put_seam(self, linear: Picture, strip: _Strip, x: Picture, y: Picture) -> None:
+        box = None if self.seam is None else self._box_of(self.seam.raster, strip)
+        if self.seam is None or box is None:
+            return
+        here = slice(box.rows.start - strip.top, box.rows.stop - strip.top), box.columns
+        self.seam.paint(linear[here], x[here], y[here])
 
     def _put_wound(self, linear: Picture, strip: _Strip, x: Picture, y: Picture) -> None:
         box = self._wound_box(strip)

@@ -4,6 +4,7 @@ import csv
 import json
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from measure.geometry import Convention, extents
 
@@ -159,7 +160,7 @@ def truth_of(sample: Sample) -> dict[str, str | int | float]:
     }
 
 
-def outline_of(sample: Sample) -> dict[str, list[dict[str, list]]]:
+def outline_of(sample: Sample) -> dict[str, list[dict[str, list[Any]]]]:
     """Return the true outline in photo pixels, as ``ebbline measure --outline`` reads it."""
     outline, holes = outline_in_photo(sample.scene)
     wound = {"outline": outline.round(2).tolist(), "holes": [hole.round(2).tolist() for hole in holes]}

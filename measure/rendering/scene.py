@@ -11,6 +11,7 @@ from .camera import Camera, View
 from .cover import Cover
 from .light import Light
 from .limb import Limb
+from .seam import Seam
 from .sensor import Sensor
 from .skin import Skin
 from .sticker import Sticker, outline_on_plane
@@ -33,6 +34,7 @@ class Scene:
     sensor: Sensor = field(default_factory=Sensor)
     cover: Cover | None = None
     limb: Limb | None = None
+    seam: Seam | None = None
     seed: int = 1
 
     def random(self, purpose: int) -> np.random.Generator:

@@ -45,9 +45,10 @@ class Sensor:
     def blurred(self, linear: Picture) -> Picture:
         """Return the picture, shape (H, W, 3), as the lens and a moving hand leave it."""
         if self.motion_px > 0:
-            linear = cv2.filter2D(linear, -1, self._smear(), borderType=cv2.BORDER_REPLICATE)
+            linear = np.asarray(cv2.filter2D(linear, -1, self._smear(), borderType=cv2.BORDER_REPLICATE), np.float32)
         if self.blur_px > 0:
-            linear = cv2.GaussianBlur(linear, (0, 0), self.blur_px, borderType=cv2.BORDER_REPLICATE)
+            blurred = cv2.GaussianBlur(linear, (0, 0), self.blur_px, borderType=cv2.BORDER_REPLICATE)
+            linear = np.asarray(blurred, np.float32)
         return linear
 
     def developed(self, linear: Picture, random: np.random.Generator) -> NDArray[np.uint8]:
@@ -66,7 +67,7 @@ class Sensor:
         for along in np.linspace(-0.5, 0.5, 8 * grid.size + 1) * self.motion_px:
             x, y = along * np.cos(angle), along * np.sin(angle)
             kernel += np.outer(np.maximum(0, 1 - abs(grid - y)), np.maximum(0, 1 - abs(grid - x)))
-        return (kernel / kernel.sum()).astype(np.float32)
+        return np.asarray(kernel / kernel.sum(), np.float32)
 
 
 def encoded(linear: Picture) -> NDArray[np.uint8]:
@@ -74,19 +75,20 @@ def encoded(linear: Picture) -> NDArray[np.uint8]:
     index = np.clip(linear, 0, 1)
     index *= _LEVELS - 1
     index += np.float32(0.5)
-    return _CURVE[index.astype(np.uint16)]
+    pixels: NDArray[np.uint8] = _CURVE[index.astype(np.uint16)]
+    return pixels
 
 
 def decoded(srgb: NDArray[np.float64] | tuple[float, ...]) -> NDArray[np.float64]:
     """Return linear light of sRGB values from 0 to 255."""
     value = np.asarray(srgb, dtype=np.float64) / 255
-    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+    return np.asarray(np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4))
 
 
 def _curve() -> NDArray[np.uint8]:
     value = np.linspace(0, 1, _LEVELS)
     srgb = np.where(value <= 0.0031308, 12.92 * value, 1.055 * value ** (1 / 2.4) - 0.055)
-    return np.rint(srgb * 255).astype(np.uint8)
+    return np.asarray(np.rint(srgb * 255), np.uint8)
 
 
 _CURVE = _curve()

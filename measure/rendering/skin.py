@@ -76,7 +76,7 @@ def tone(ita_deg: float) -> NDArray[np.float32]:
     lightness = 50 + b * np.tan(np.radians(ita_deg))
     fy = (lightness + 16) / 116
     xyz = _D65 * np.array([_lab_inverse(fy + a / 500), _lab_inverse(fy), _lab_inverse(fy - b / 200)])
-    return np.maximum(_SRGB_OF_XYZ @ xyz, 0.005).astype(np.float32)
+    return np.asarray(np.maximum(_SRGB_OF_XYZ @ xyz, 0.005), np.float32)
 
 
 def _lab_inverse(value: float) -> float:
@@ -113,7 +113,7 @@ def _inflamed(around: Surroundings, depth_mm: Picture, scale: float, random: np.
     """Return the blood added round the wound: strong at the edge, fading out irregularly over some 15 mm."""
     reach = 9 * np.exp(0.45 * noise.fractal(depth_mm.shape, 25 * scale, 3, random))
     outside = np.maximum(-depth_mm, 0)
-    return around.redness * (1.1 * np.exp(-outside / reach) + 0.7 * np.exp(-outside / 1.5))
+    return np.asarray(around.redness * (1.1 * np.exp(-outside / reach) + 0.7 * np.exp(-outside / 1.5)))
 
 
 def _heal_and_soak(
@@ -145,7 +145,7 @@ def _freckles(raster: Raster, random: np.random.Generator) -> Picture:
         x, y = raster.to_px(np.array([[random.uniform(left, right), random.uniform(top, bottom)]]))[0]
         radius = random.gamma(3.0, 0.25) * raster.px_per_mm
         cv2.circle(spots, (round(x * 16), round(y * 16)), round(radius * 16), random.uniform(0.1, 0.7), -1, 8, 4)
-    return cv2.GaussianBlur(spots, (0, 0), 0.35 * raster.px_per_mm)
+    return np.asarray(cv2.GaussianBlur(spots, (0, 0), 0.35 * raster.px_per_mm), np.float32)
 
 
 def _veins(raster: Raster, random: np.random.Generator) -> Picture:
@@ -160,7 +160,7 @@ def _veins(raster: Raster, random: np.random.Generator) -> Picture:
         path = raster.to_px(at + np.cumsum(steps, axis=0))
         width = max(round(random.uniform(1.2, 2.6) * raster.px_per_mm), 1)
         cv2.polylines(veins, [np.rint(path * 16).astype(np.int32)], isClosed=False, color=1.0, thickness=width, shift=4)
-    return cv2.GaussianBlur(veins, (0, 0), 1.3 * raster.px_per_mm)
+    return np.asarray(cv2.GaussianBlur(veins, (0, 0), 1.3 * raster.px_per_mm), np.float32)
 
 
 @lru_cache(maxsize=1)
@@ -192,7 +192,7 @@ def hairs(density: float, raster: Raster, random: np.random.Generator) -> Pictur
         points = np.rint(raster.to_px(path) * 16).astype(np.int32)
         shade = int(random.integers(70, 190))
         cv2.polylines(cover, [points], isClosed=False, color=shade, lineType=cv2.LINE_AA, shift=4)
-    return cover.astype(np.float32) / 255
+    return np.asarray(cover.astype(np.float32) / 255, np.float32)
 
 
 def put_hair(linear: Picture, cover: Picture) -> None:
@@ -205,7 +205,7 @@ def put_nails(colour: Picture, cover: Picture, light: tuple[float, float]) -> No
     if cover.max() <= 0:
         return
     fold = 4 * cover * (1 - cover)
-    bulge = cv2.GaussianBlur(cover, (0, 0), 6.0)
+    bulge = np.asarray(cv2.GaussianBlur(cover, (0, 0), 6.0), np.float32)
     shine = np.clip(noise.relief(bulge, 1.5, light), 0, 0.12) * cover
     colour += (0.8 * cover)[..., None] * (0.62 * colour + 0.3 * _NAIL - colour)
     colour *= (1 - 0.28 * fold)[..., None]

@@ -53,7 +53,9 @@ class Spill:
     @classmethod
     def over(cls, scene: Scene, depth: Picture, raster: Raster) -> "tuple[Spill, ...]":
         """Return what lies on the wound of a scene, the lowest first; ``depth`` is in mm inside the outline."""
-        wound, spills = scene.wound, []
+        wound, spills = scene.wound, list[Spill]()
+        if wound is None:
+            return ()
         free = depth > 0
         if wound.residue > 0:
             spills.append(_residue(wound.residue, free, depth, raster, scene.random(14)))
@@ -83,14 +85,15 @@ def _residue(fraction: float, free: NDArray[np.bool_], depth: Picture, raster: R
     hides, away = _patch(fraction, free, depth > 0, liking, scale)
     shade = 1 + 0.04 * noise.fractal(raster.shape, 1.5 * scale, 3, random)
     colour = shade[..., None] * decoded(random.choice(_RESIDUES)).astype(np.float32)
-    height = 0.25 * np.tanh(np.maximum(away, 0))
+    height = np.asarray(0.25 * np.tanh(np.maximum(away, 0)), np.float32)
     return Spill(_soft(away, _RESIDUE_EDGE_MM), hides, colour, height, wet=False, px_per_mm=scale)
 
 
 def _blood(fraction: float, free: NDArray[np.bool_], depth: Picture, raster: Raster, random: Generator) -> Spill:
     """Return a pool that gathers away from the edge: deeper is darker, level but for its rim and slow waves."""
     scale = raster.px_per_mm
-    liking = noise.fractal(raster.shape, 16 * scale, 4, random, decay=0.4) + 0.35 * np.minimum(depth, 5)
+    liking = noise.fractal(raster.shape, 16 * scale, 4, random, decay=0.4)
+    liking += np.float32(0.35) * np.minimum(depth, 5)
     hides, away = _patch(fraction, free, depth > 0, liking, scale)
     deep = np.clip(away / _DEEP_MM + 0.25 * noise.fractal(raster.shape, 8 * scale, 2, random), 0, 1) * (away > 0)
     film, middle, pool = (decoded(colour).astype(np.float32) for colour in _BLOOD)
@@ -113,4 +116,4 @@ def _patch(
 
 def _soft(away_mm: Picture, edge_mm: float) -> Picture:
     """Return a cover that is half at the edge and whole some way inside."""
-    return np.clip(away_mm / np.float32(edge_mm) + np.float32(0.5), 0, 1)
+    return np.asarray(np.clip(away_mm / np.float32(edge_mm) + np.float32(0.5), 0, 1))

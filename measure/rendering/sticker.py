@@ -1,5 +1,6 @@
 """The printed sticker as an object: where it lies, how it was printed, what is written on it."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache, partial
 from io import BytesIO
@@ -124,37 +125,64 @@ def _coarser(
     padded = cv2.copyMakeBorder(
         finest, 0, size[1] * factor - finest.shape[0], 0, size[0] * factor - finest.shape[1], cv2.BORDER_CONSTANT
     )
-    return cv2.resize(padded, size, interpolation=cv2.INTER_AREA)
+    return np.asarray(cv2.resize(padded, size, interpolation=cv2.INTER_AREA), np.uint16)
 
 
 @lru_cache(maxsize=4)
 def _finest(sticker: str, grey: bool, writing: tuple[str, ...], press: Press) -> NDArray[np.uint16]:  # noqa: FBT001
+    if not (grey or writing):
+        return _as_drawn(sticker, press)
     drawing = _drawing(sticker)
     linear = press.reflectance()[drawing[..., :3]]
     if press.error:
-        _misprint(linear, drawing, LAYOUTS[sticker], press)
+        for here, colour in _misprinted(drawing, LAYOUTS[sticker], press):
+            linear[here] = colour
     if grey:
         linear[:] = _luminance(linear)[..., None]
     for field, text in zip(LAYOUTS[sticker].fields, writing, strict=False):
         _write(linear, text, field.place)
     linear *= np.array(press.paper, np.float32)
     cover = drawing[..., 3:].astype(np.float32) / 255
-    return np.rint(np.concatenate([linear * cover, cover], axis=2) * _WHITE).astype(np.uint16)
+    return _stored(np.concatenate([linear * cover, cover], axis=2))
 
 
-@lru_cache(maxsize=2)
+def _as_drawn(sticker: str, press: Press) -> NDArray[np.uint16]:
+    """Return the print that nothing was written on, by a table: each drawn value has one reflectance."""
+    drawing, paper = _drawing(sticker), np.array(press.paper, np.float32)
+    inked = np.asarray(press.reflectance()[:, None] * paper, np.float32)
+    cover = np.asarray(np.arange(256, dtype=np.float32)[:, None] / 255, np.float32)
+    table = _stored(np.concatenate([inked, cover], axis=1))
+    pixels = np.asarray(cv2.LUT(drawing, table[None]), np.uint16)
+    if press.error:
+        for here, colour in _misprinted(drawing, LAYOUTS[sticker], press):
+            pixels[here[0], here[1], :3] = _stored(colour * paper)
+    shown = drawing[..., 3]
+    pixels[shown == 0] = 0
+    rows, columns = np.nonzero((shown > 0) & (shown < 255))
+    rim = inked[drawing[rows, columns, :3], np.arange(3)] * cover[shown[rows, columns]]
+    pixels[rows, columns, :3] = _stored(np.asarray(rim, np.float32))
+    return pixels
+
+
+def _stored(values: NDArray[np.float32]) -> NDArray[np.uint16]:
+    return np.asarray(np.rint(values * _WHITE), np.uint16)
+
+
+@lru_cache(maxsize=len(LAYOUTS))
 def _drawing(sticker: str) -> NDArray[np.uint8]:
     """Return the drawn sticker at the finest scale, 8-bit, shape (H, W, 4)."""
     with Image.open(BytesIO(sticker_png(LAYOUTS[sticker], round(FINEST * 25.4)))) as drawing:
         return np.asarray(drawing.convert("RGBA"))
 
 
-def _misprint(linear: NDArray[np.float32], drawing: NDArray[np.uint8], layout: Layout, press: Press) -> None:
-    """Print each patch in the colour that this press gives it, in place."""
+def _misprinted(
+    drawing: NDArray[np.uint8], layout: Layout, press: Press
+) -> Iterator[tuple[tuple[NDArray[np.intp], NDArray[np.intp]], NDArray[np.float32]]]:
+    """Give for each patch its pixels (rows, columns) and the colour that this press gives it."""
     for patch in layout.patches:
         left, top, right, bottom = (round(side * FINEST) for side in _sides(patch.place))
-        here = (drawing[top:bottom, left:right, :3] == patch.srgb).all(axis=2)
-        linear[top:bottom, left:right][here] = press.printed(patch.name, patch.srgb)
+        rows, columns = np.nonzero((drawing[top:bottom, left:right, :3] == patch.srgb).all(axis=2))
+        yield (rows + top, columns + left), press.printed(patch.name, patch.srgb)
 
 
 def _sides(place: Rect) -> tuple[float, float, float, float]:

@@ -157,4 +157,4 @@ def _drape(
     grain = noise.fractal(raster.shape, 1.5 * raster.px_per_mm, 2, random)
     hem = 1 - 0.25 * np.exp(-(((depth - 8.0) / 0.7) ** 2))
     shade = folds(raster, light, random) * hem * (1 + 0.03 * weave + 0.025 * grain)
-    return decoded(colour).astype(np.float32) * (0.9 * shade)[..., None]
+    return np.asarray(decoded(colour).astype(np.float32) * (0.9 * shade)[..., None])

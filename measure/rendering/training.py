@@ -19,6 +19,7 @@ import shapely
 from numpy.typing import NDArray
 from PIL import Image
 from shapely.geometry import Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from calibration.sticker import LAYOUTS
 
@@ -66,12 +67,15 @@ _RULERS = (
 
 Random = np.random.Generator
 
+Others = tuple[tuple[Wound, tuple[float, float]], ...]
+"""Further wounds, and where on the plane their middles lie."""
+
 
 def closeup(seed: int, number: int) -> CloseUp:
     """Return a close-up as chance makes it, the same for every run."""
     random = np.random.default_rng((seed, number))
     scene = _whole(_scene(random, int(random.integers(1, 2**31))))
-    others = _others(scene, random) if scene.wound and random.random() < 0.25 else ()
+    others = _others(scene, scene.wound, random) if scene.wound and random.random() < 0.25 else ()
     scene, frame_mm = _framed(scene, others, random)
     return CloseUp(
         scene,
@@ -97,7 +101,7 @@ def _whole(scene: Scene) -> Scene:
     try:
         scene.wound_mm()
     except ValueError:
-        return replace(scene, wound=replace(scene.wound, island_mm=0.0))
+        return replace(scene, wound=scene.wound and replace(scene.wound, island_mm=0.0))
     return scene
 
 
@@ -173,9 +177,8 @@ def _sensor(random: Random) -> Sensor:
     )
 
 
-def _others(scene: Scene, random: Random) -> tuple[tuple[Wound, tuple[float, float]], ...]:
+def _others(scene: Scene, first: Wound, random: Random) -> Others:
     """Return up to three further wounds that lie free of the first, of one another and of the stickers."""
-    first = scene.wound
     taken = [scene.wound_mm(), *_stickers_mm(scene)]
     others = []
     for _ in range(int(random.integers(1, 4))):
@@ -197,7 +200,7 @@ def _stickers_mm(scene: Scene) -> list[Polygon]:
     ]
 
 
-def _framed(scene: Scene, others: tuple, random: Random) -> tuple[Scene, float]:
+def _framed(scene: Scene, others: Others, random: Random) -> tuple[Scene, float]:
     """Return the scene with a camera so near that the wounds fill their share, and the side of its frame in mm."""
     rooms = [Point(at_mm).buffer(wound.length_mm / 2) for wound, at_mm in others]
     wounds = shapely.union_all([scene.wound_mm(), *rooms])
@@ -212,7 +215,7 @@ def _framed(scene: Scene, others: tuple, random: Random) -> tuple[Scene, float]:
     return replace(scene, camera=camera), side
 
 
-def _aim(scene: Scene, wounds: Polygon, side: float, random: Random) -> tuple[float, float]:
+def _aim(scene: Scene, wounds: BaseGeometry, side: float, random: Random) -> tuple[float, float]:
     """Return where the camera aims: between the wounds and the sticker, the wounds mostly whole in the frame."""
     start = np.array(wounds.centroid.coords[0]) if scene.wound else np.zeros(2)
     sticker = _stickers_mm(scene)
@@ -307,10 +310,10 @@ def _processed(pixels: NDArray[np.uint8], random: Random) -> NDArray[np.uint8]:
     photo = 128 + random.uniform(0.85, 1.2) * (photo - 128) + random.uniform(-8, 8)
     if random.random() < 0.4:
         photo += random.uniform(0.2, 0.9) * (photo - cv2.GaussianBlur(photo, (0, 0), 1.2))
-    whole = np.clip(np.rint(photo), 0, 255).astype(np.uint8)
+    whole = np.asarray(np.clip(np.rint(photo), 0, 255), np.uint8)
     if random.random() < 0.5:
         _, data = cv2.imencode(".jpg", whole, [cv2.IMWRITE_JPEG_QUALITY, int(random.integers(35, 90))])
-        whole = cv2.imdecode(data, cv2.IMREAD_COLOR)
+        return np.asarray(cv2.imdecode(data, cv2.IMREAD_COLOR), np.uint8)
     return whole
 
 

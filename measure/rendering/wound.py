@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry import Polygon
@@ -53,6 +54,10 @@ class Wound:
         0 dry to 1 wet: strength of glare spots.
     blood, residue : float
         Fractions of the area that lie under a pool of fresh blood, and under what a dressing left behind.
+    shape_seed : int, optional
+        Of the outline, so that the same wound can be shown in several scenes; without it the scene's.
+    advance_mm : float
+        How far the edge has moved inwards since the wound had its length and width; negative where it has grown.
     """
 
     shape: str = "blob"
@@ -68,9 +73,12 @@ class Wound:
     moisture: float = 0.6
     blood: float = 0.0
     residue: float = 0.0
+    shape_seed: int | None = None
+    advance_mm: float = 0.0
 
     def polygon(self, random: np.random.Generator) -> Polygon:
         """Return the outline, with the island as a hole, in mm on the plane."""
+        random = random if self.shape_seed is None else np.random.default_rng((self.shape_seed, 1))
         ring = _ring(_ROUGHNESS[self.shape], random)
         low, high = ring.min(axis=0), ring.max(axis=0)
         ring = (ring - (low + high) / 2) / (high - low) * (self.length_mm, self.width_mm)
@@ -78,7 +86,15 @@ class Wound:
         polygon = affinity.rotate(Polygon(ring, holes), self.turn_deg, origin=(0, 0))
         if not polygon.is_valid:
             raise ValueError(f"An island of {self.island_mm} mm does not fit into this wound: make it smaller.")
-        return polygon
+        return _advanced(polygon, self.advance_mm) if self.advance_mm else polygon
+
+
+def _advanced(polygon: Polygon, advance_mm: float) -> Polygon:
+    """Return what is left of a wound whose edge has moved inwards everywhere; the largest part where it falls apart."""
+    left = max(shapely.get_parts(polygon.buffer(-advance_mm)), key=lambda part: part.area, default=Polygon())
+    if left.is_empty:
+        raise ValueError(f"An edge that moves {advance_mm} mm closes this wound: show skin without a wound.")
+    return Polygon(left)
 
 
 def _ring(waves: tuple[float, ...], random: np.random.Generator) -> NDArray[np.float64]:
@@ -88,7 +104,7 @@ def _ring(waves: tuple[float, ...], random: np.random.Generator) -> NDArray[np.f
     for number, strength in enumerate(waves, start=1):
         size = strength * random.uniform(0.7, 1.2)
         radius += size * np.cos(number * angle + random.uniform(0, 2 * np.pi))
-    return radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    return np.asarray(radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)]))
 
 
 def _island(diameter: float, random: np.random.Generator) -> NDArray[np.float64]:
@@ -118,13 +134,15 @@ def tissue_map(
     return tissue
 
 
-def _taken(free: NDArray[np.bool_], seen: NDArray[np.bool_], liking: Picture, fraction: float) -> NDArray[np.bool_]:
+def _taken(
+    free: NDArray[np.bool_], seen: NDArray[np.bool_], liking: NDArray[np.floating], fraction: float
+) -> NDArray[np.bool_]:
     """Return the free pixels of greatest liking, so many that they are this fraction of all that is seen."""
     choice = liking[free & seen]
     share = fraction * seen.sum() / max(choice.size, 1)
     if share <= 0 or choice.size == 0:
         return np.zeros_like(free)
-    return free & (liking >= np.quantile(choice, 1 - min(share, 1.0)))
+    return np.asarray(free & (liking >= np.quantile(choice, 1 - min(share, 1.0))))
 
 
 def tissue_fractions(shown: NDArray[np.uint8], depth_mm: Picture) -> dict[str, float]:

@@ -2,8 +2,8 @@
 
 Run it with ``python -m tests.benchmarks.outlines FOLDER``, where ``FOLDER`` holds ``photos/NAME.jpg``,
 ``masks/NAME.png`` (not 0 is wound) and ``groups.csv`` (name, group); ``python -m measure.rendering.training`` writes
-such folders. Scale and stickers are found as in the app; a photo that shows none is outlined without. The hand is that of
-`tests.benchmarks.hand`. Prints Markdown.
+such folders. Scale and stickers are found as in the app; a photo that shows none is outlined without. The hand is that
+of `tests.benchmarks.hand`. Prints Markdown.
 """
 
 import argparse

@@ -1,0 +1,68 @@
+"""The page *Progress*: whether a wound becomes smaller, in words, as a picture, and as a table."""
+
+import streamlit as st
+
+from measure.change import StudyError
+from measure.course import Trend
+from measure.pages.caution import caution
+from measure.pages.held import record, visits_read
+from measure.pages.plain import plain
+from measure.pages.progress_chart import show_chart
+from measure.pages.progress_files import offer_series
+from measure.pages.wound_head import wound_head
+from measure.record.entries import WoundEntry
+from measure.series import series_of
+from measure.trend import trend
+from measure.trend_report import expectation
+from measure.trend_table import table
+
+
+def show() -> None:
+    """Draw the page."""
+    wound = wound_head("Progress")
+    if wound is None:
+        return
+    told = _trend(wound)
+    st.markdown(f"**{plain(told.sentence)}**")
+    if told.series.points:
+        show_chart(told)
+        _beside(told)
+        st.subheader("Visits with an area", anchor=False)
+        st.dataframe(table(told), hide_index=True, width="stretch", column_order=_COLUMNS)
+        st.caption("± for k = 2. Tissue as colours suggest it; what you see counts.")
+        offer_series(told)
+    caution()
+
+
+_COLUMNS = ("Date", "Area", "Length x width", "Perimeter", "Tissue", "Depth", "What changed")
+
+
+def _trend(wound: WoundEntry) -> Trend:
+    series = series_of(wound, visits_read(wound))
+    try:
+        return trend(series, sdc=record().setting("smallest_detectable_change"))
+    except StudyError as error:
+        st.warning(f"{plain(str(error))} Until then changes are judged by the uncertainty of each area.")
+        return trend(series)
+
+
+def _beside(told: Trend) -> None:
+    """Say what the picture can't: rates, what was published, and what interrupts the series."""
+    advance = told.linear_advance
+    if advance:
+        weekly = advance.per_week
+        st.markdown(
+            f"The edge advanced {10 * weekly.value:.1f} ± {10 * weekly.expanded_uncertainty:.1f} mm a week on average."
+        )
+        st.markdown(plain(expectation(told.exponential) if told.exponential else told.no_exponential))
+        st.markdown(plain(told.stalled.reason))
+    for sentence in (*(each.sentence for each in told.breaks), *(gap.sentence for gap in told.gaps)):
+        st.info(plain(sentence))
+    if told.references:
+        with st.expander("Where the figures in the picture come from"):
+            for each in told.references:
+                st.markdown(f"**{plain(each.figure)}.** {plain(each.sentence)} *{plain(each.source)}*")
+            st.caption("They describe many wounds and say nothing certain about one. Follow your facility's policy.")
+
+
+show()

@@ -1,0 +1,70 @@
+"""The page *Visit*: the minutes at the bedside in one flow: photo, verdict, outline, numbers, findings, saved."""
+
+from collections.abc import Callable
+
+import streamlit as st
+
+from measure.escalation import Prompt, prompts
+from measure.findings.findings import Findings, documents, parse_findings
+from measure.geometry import Convention
+from measure.pages.caution import caution
+from measure.pages.edited import Edited
+from measure.pages.findings import ask_findings
+from measure.pages.held import record, visits_read
+from measure.pages.measuring import measure_photo
+from measure.pages.prompted import show_prompts
+from measure.pages.saving import kept
+from measure.pages.visit_saved import saved_visit, show_saved
+from measure.pages.visit_saving import ask_to_save, visit_so_far
+from measure.pages.wound_head import wound_head
+from measure.pipeline import Measurement
+from measure.record.entries import WoundEntry
+
+
+def show() -> None:
+    """Draw the page."""
+    wound = wound_head("Visit")
+    if wound is None:
+        return
+    if saved := saved_visit(wound):
+        show_saved(wound, saved)
+    else:
+        _bedside(wound)
+    caution()
+
+
+def _bedside(wound: WoundEntry) -> None:
+    visits = visits_read(wound)
+    _take_site_convention()
+    will_do: list[Measurement] = []
+
+    def keep(measurement: Measurement, _drawn: Edited, _again: Callable[[], Measurement | None]) -> None:
+        if measurement.wounds and (accepted := kept(measurement)):
+            will_do.append(accepted)
+
+    st.subheader("Photo", anchor=False)
+    measured = measure_photo(keep, brief=True)
+    st.subheader("Findings", anchor=False)
+    st.caption("Say what you found; leave out what you did not look at.")
+    earlier = next((parse_findings(visit.found) for visit in reversed(visits) if visit.found), None)
+    before = [parse_findings(visit.found) for visit in visits if visit.found]
+
+    def told(findings: Findings) -> tuple[Prompt, ...]:
+        return prompts(wound, [*visits, visit_so_far(wound, documents(findings))])
+
+    found = ask_findings(wound, wound.key, earlier, before=before, watched=lambda said: _reasons(told(said)))
+    show_prompts(told(found))
+    ask_to_save(wound, visits, measured, will_do[0] if will_do else None)
+
+
+def _reasons(prompts: tuple[Prompt, ...]) -> tuple[str, ...]:
+    return tuple(prompt.reason for prompt in prompts)
+
+
+def _take_site_convention() -> None:
+    """Begin with the way in which this site takes length and width, until a person chooses another one."""
+    if "convention" not in st.session_state and (site := record().setting("convention")):
+        st.session_state["convention"] = Convention(site)
+
+
+show()
