@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
-from measure.advance import Doubt, advance, gilman_mm
+from measure.compare.advance import Doubt, advance, gilman_mm
 
 NONE = Doubt()
 

@@ -5,9 +5,9 @@ from collections.abc import Callable
 
 import streamlit as st
 
-from measure.chart import picture
-from measure.course import Trend
-from measure.trend_report import trend_document
+from measure.trend.chart import picture
+from measure.trend.course import Trend
+from measure.trend.report import trend_document
 from measure.trend_table import trend_csv
 
 Made = Callable[[], str | bytes]

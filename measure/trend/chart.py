@@ -15,12 +15,12 @@ from matplotlib.axes import Axes
 from matplotlib.dates import AutoDateLocator, DateFormatter
 from matplotlib.figure import Figure
 
-from measure.course import Trend
 from measure.days import said
-from measure.gaps import LONGEST_DAYS, stretches
 from measure.hatching import LOOKS
-from measure.references import Reference
-from measure.series import Point
+from measure.trend.course import Trend
+from measure.trend.gaps import LONGEST_DAYS, stretches
+from measure.trend.references import Reference
+from measure.trend.series import Point
 from measure.uncertainty import Quantity
 
 DESKTOP_PX, PHONE_PX = 980, 390
