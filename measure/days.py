@@ -1,5 +1,6 @@
-"""Days as people say them, in the time of the place where this runs, and how far apart they lie."""
+"""Days and times as people say them, in the time of the place where this runs, and how far apart they lie."""
 
+from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 
 _DAY, _WEEK = timedelta(days=1), timedelta(weeks=1)
@@ -25,3 +26,13 @@ def said(at: datetime, beside: datetime | None = None) -> str:
     day = day_of(at)
     words = f"{day.day} {day:%B}"
     return words if beside and day_of(beside).year == day.year else f"{words} {day.year}"
+
+
+def moment_said(at: datetime) -> str:
+    """Say a day and a time: ``5 March 2026 at 14:30``."""
+    return f"{said(at)} at {at.astimezone():%H:%M}"
+
+
+def moments_said(times: Iterable[datetime]) -> str:
+    """Say several times, each once, oldest first."""
+    return " and ".join(dict.fromkeys(map(moment_said, sorted(times))))

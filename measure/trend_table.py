@@ -5,10 +5,10 @@ import io
 import math
 from collections.abc import Iterator
 
-from measure.course import Step, Trend
 from measure.days import said
 from measure.hatching import LOOKS
-from measure.series import Point
+from measure.trend.course import Step, Trend
+from measure.trend.series import Point
 from measure.uncertainty import Quantity
 
 _FORMULA = ("=", "+", "-", "@", "\t")

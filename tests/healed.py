@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from shapely import affinity
 
-from measure.laid_out import LaidOut, Precision, Traced, lay_out
+from measure.compare.laid_out import LaidOut, Precision, Traced, lay_out
 from measure.outline import Outline
 from measure.photo import read_photo
 from measure.rendering import Camera, Rendering, Scene, Wound, jpeg, render

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
-from measure.advance import Doubt, advance, gilman_mm
+from measure.compare.advance import Doubt, advance, gilman_mm
 
 NONE = Doubt()
 
@@ -128,6 +128,7 @@ def test_the_advance_does_not_depend_on_where_and_how_both_lie(turn, shift, radi
     both = [affinity.translate(affinity.rotate(shape, turn, origin=(0, 0)), *shift) for shape in (earlier, later)]
     here, there = advance(earlier, later, NONE), advance(*both, NONE, noon_deg=turn)
     assert there.mean_mm == pytest.approx(here.mean_mm, abs=0.02)
-    assert here.mean_mm == pytest.approx(inward, abs=0.05)
+    if inward < radius / stretch:  # the least radius of curvature of the oval: beyond it the ends advance by more
+        assert here.mean_mm == pytest.approx(inward, abs=0.05)
     assert (there.clock >= 0).all()
     assert (there.clock < 12).all()

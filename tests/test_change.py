@@ -5,8 +5,16 @@ import math
 import numpy as np
 import pytest
 
-from measure.change import FROM_BUDGETS, Study, StudyError, area_change, parse_study, quantity_change, share_change
 from measure.proportions import Share
+from measure.trend.change import (
+    FROM_BUDGETS,
+    Study,
+    StudyError,
+    area_change,
+    parse_study,
+    quantity_change,
+    share_change,
+)
 from measure.uncertainty import Quantity
 
 

@@ -6,10 +6,10 @@ import io
 import pytest
 from weekly import visit, wound
 
-from measure.chart import PHONE_PX, chart, picture
 from measure.record.entries import What
-from measure.series import series_of
-from measure.trend import trend
+from measure.trend.chart import PHONE_PX, chart, picture
+from measure.trend.series import series_of
+from measure.trend.trend import trend
 from measure.trend_table import table, trend_csv
 
 TISSUE = {"granulation": 60.0, "slough": 40.0}

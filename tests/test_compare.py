@@ -9,12 +9,12 @@ from healed import Healed, camera, see, true_move
 from shapely import affinity
 from shapely.geometry import Point, Polygon
 
-from measure.compare import Pair, aligned
-from measure.laid_out import CompareError, Precision, Traced, lay_out, precision_of
+from measure.compare.laid_out import CompareError, Precision, Traced, lay_out, precision_of
+from measure.compare.outline_fit import OutlineFit
+from measure.compare.pair import Pair, aligned
+from measure.compare.placement import Placement
 from measure.outline import Outline
-from measure.outline_fit import OutlineFit
 from measure.photo import Photo
-from measure.placement import Placement
 from measure.rendering import Scene, Skin, Sticker
 
 EARLY = Scene(wound=Healed("blob", 40, 28), camera=camera(tilt_deg=8, roll_deg=-5), seed=3)
@@ -201,7 +201,7 @@ def test_a_photo_without_sticker_is_refused_with_a_sentence():
 
 def test_a_ruler_does_not_tell_the_tilt(monkeypatch, earlier):
     by_ruler = replace(earlier.laid.calibration, source="ruler")
-    monkeypatch.setattr("measure.laid_out.calibrate", lambda _: by_ruler)
+    monkeypatch.setattr("measure.compare.laid_out.calibrate", lambda _: by_ruler)
     with pytest.raises(CompareError, match=r"has its scale from a ruler, not from a sticker.*lay a sticker beside"):
         lay_out(earlier.traced, "the photo of 4 March")
 

@@ -13,15 +13,15 @@ from streamlit.testing.v1 import AppTest
 from two_visits import KEY, fill
 
 import measure
-from measure.advance import Doubt, advance
-from measure.advance_chart import advance_chart, png
-from measure.advance_words import advance_words, fit_words
-from measure.compare import Pictures
-from measure.compare_picture import side_by_side
-from measure.fitting import Fit
+from measure.compare.advance import Doubt, advance
+from measure.compare.advance_chart import advance_chart, png
+from measure.compare.advance_words import advance_words, fit_words
+from measure.compare.fitting import Fit
+from measure.compare.pair import Pictures
+from measure.compare.picture import side_by_side
+from measure.compare.placement import Placement
 from measure.kept_photos import KEPT
 from measure.pages import held, laid_over, wound_head
-from measure.placement import Placement
 from measure.server import DATA_VARIABLE
 
 PAGE = Path(measure.__file__).parent / "pages" / "compare.py"

@@ -8,9 +8,9 @@ from scipy.optimize import curve_fit
 from scipy.stats import t as student
 from weekly import on, visit, wound
 
-from measure.decay import Decay, NoDecay, decay_of, line, weighted
 from measure.record.entries import What
-from measure.series import series_of
+from measure.trend.decay import Decay, NoDecay, decay_of, line, weighted
+from measure.trend.series import series_of
 from tests.benchmarks import trend as benchmark
 
 DAYS = (0, 7, 14, 21, 28)

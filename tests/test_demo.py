@@ -13,7 +13,7 @@ from measure.demo.course import thinned
 from measure.demo.filling import courses
 from measure.demo.hand import drawn_by_hand
 from measure.demo.photographing import scene_of
-from measure.escalation import prompts
+from measure.escalation.prompts import prompts
 from measure.findings.findings import parse_findings
 from measure.photo import read_photo
 from measure.record.entries import Status

@@ -9,15 +9,15 @@ from found import FOUND
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from measure.escalation import Prompt, prompts
+from measure.days import moment_said, said
+from measure.escalation.heard import STANDS
+from measure.escalation.prompts import Prompt, prompts
+from measure.escalation.sign_causes import ANSWERS
+from measure.escalation.texts import CALLS, PROMPTS, Urgency
 from measure.findings.findings import documents
 from measure.findings.form import FindingError
-from measure.heard import STANDS
-from measure.prompt_texts import CALLS, PROMPTS, Urgency
 from measure.record.entries import AnswerEntry, Event, FindingEntry, Kind, Side, Site, VisitEntry, What, WoundEntry
-from measure.sign_causes import ANSWERS
 from measure.uncertainty import Quantity
-from measure.when import day_said, said
 
 NOON = datetime(2026, 3, 5, 12, tzinfo=UTC)
 DAY = timedelta(days=1)
@@ -219,7 +219,7 @@ def step(before, after, *, larger):
 
 def test_a_wound_that_grew_by_more_than_noise_is_told():
     grown = told(trend=Trend((step(4.5, 6.0, larger=True),)))["wound-growing"]
-    assert f"the traced area is 6.00 cm², and was 4.50 cm² on {day_said(NOON - 7 * DAY)}" in grown.sentence
+    assert f"the traced area is 6.00 cm², and was 4.50 cm² on {said(NOON - 7 * DAY)}" in grown.sentence
     assert grown.source == "smallest detectable change: from the uncertainty of both measurements"
 
 
@@ -240,7 +240,7 @@ def test_noise_and_a_smaller_wound_are_not_told(trend):
 def test_a_wound_behind_at_four_weeks_is_told_with_less_of_a_hurry():
     behind = told(trend=Trend((step(6.0, 5.9, larger=False),), Stalled(clearly=True)))["stalled"]
     assert behind.urgency is Urgency.SOON
-    assert f"Measured on {said(NOON)}: the area is 10 % smaller" in behind.sentence
+    assert f"Measured on {moment_said(NOON)}: the area is 10 % smaller" in behind.sentence
     assert behind.source == "Sheehan, Diabetes Care 2003;26:1879-82"
 
 
@@ -255,7 +255,7 @@ def test_every_prompt_has_a_case():
 
 def test_times_are_said_as_people_do():
     local = NOON.astimezone()
-    assert said(NOON) == f"{local.day} March 2026 at {local.hour:02}:{local.minute:02}"
+    assert moment_said(NOON) == f"{local.day} March 2026 at {local.hour:02}:{local.minute:02}"
 
 
 # What stands, and for how long
@@ -303,7 +303,7 @@ def test_visits_may_come_in_any_order():
 def test_what_was_entered_and_when_is_said():
     fever = told(visit(signs("fever"), 2), visit({}))["fever"]
     assert fever.sentence == (
-        f"Entered on {said(NOON - 2 * DAY)}: the person has a fever or chills. "
+        f"Entered on {moment_said(NOON - 2 * DAY)}: the person has a fever or chills. "
         "Contact the provider today, per local policy."
     )
     assert fever.at == (NOON - 2 * DAY,)
@@ -314,7 +314,7 @@ def test_what_lasts_is_told_with_less_of_a_hurry_once_it_is_known():
     assert told(visit(bone))["exposed-bone"].urgency is Urgency.TODAY
     known = told(visit(bone, 20), visit(bone, 6), visit(bone))["exposed-bone"]
     assert known.urgency is Urgency.SOON
-    assert f"(first on {day_said(NOON - 20 * DAY)})" in known.sentence
+    assert f"(first on {said(NOON - 20 * DAY)})" in known.sentence
     again = told(visit(bone, 20), visit(signs(no=["exposed bone"]), 6), visit(bone))["exposed-bone"]
     assert again.urgency is Urgency.TODAY
 

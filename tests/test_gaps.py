@@ -2,9 +2,9 @@
 
 from weekly import LONGEST, on, visit, wound
 
-from measure.gaps import breaks, gaps, stretches
 from measure.record.entries import What
-from measure.series import series_of
+from measure.trend.gaps import breaks, gaps, stretches
+from measure.trend.series import series_of
 
 HEAD = "head-to-toe"
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from weekly import on
 
-from measure.linear_advance import Outlined, linear_advance
+from measure.trend.linear_advance import Outlined, linear_advance
 from measure.uncertainty import Quantity
 
 

@@ -1,6 +1,7 @@
 """Where a record lies: folders and URLs, and one sentence for each place where none can be."""
 
 import sqlite3
+from uuid import uuid4
 
 import pytest
 
@@ -83,24 +84,27 @@ def test_a_server_that_does_not_answer():
     assert sentence.startswith("The record wounds on 127.0.0.1:1 does not answer; ")
 
 
-def test_a_server_without_such_a_database(record_url):
-    if not record_url.startswith("postgresql"):
-        pytest.skip("there is no server")
-    address, _, rest = record_url.rpartition("/ebbline_")
-    assert "There is no database missing" in refused(f"{address}/missing?{rest.partition('?')[2]}")
+def address(server, **changes):
+    """Return the server's URL with another database, user or password."""
+    return server.url.set(**changes).update_query_dict({"photos": "x"}).render_as_string(hide_password=False)
 
 
-def test_a_user_who_may_not_make_tables(record_url, record):
-    if not record_url.startswith("postgresql"):
-        pytest.skip("SQLite has no users")
-    with record._database.engine.begin() as connection:
-        connection.exec_driver_sql("DROP SCHEMA public CASCADE")
-        connection.exec_driver_sql("CREATE SCHEMA public")
-        connection.exec_driver_sql("DROP ROLE IF EXISTS ebbline_reader")
-        connection.exec_driver_sql(f"CREATE ROLE ebbline_reader LOGIN PASSWORD '{SECRET}'")
-        connection.exec_driver_sql("GRANT USAGE ON SCHEMA public TO ebbline_reader")
-    reader = record_url.replace("://ebbline@", f"://ebbline_reader:{SECRET}@")
-    assert "may not be written by this user" in refused(reader)
+def test_a_server_without_such_a_database(server):
+    assert "There is no database missing on " in refused(address(server, database="missing"))
+
+
+def test_a_user_who_may_not_make_tables(server):
+    """Since version 15 of PostgreSQL the schema public is closed to who does not own the database."""
+    name = f"ebbline_{uuid4().hex}"
+    with server.connect() as connection:
+        connection.exec_driver_sql(f"CREATE ROLE {name} LOGIN PASSWORD '{SECRET}'")
+        connection.exec_driver_sql(f"CREATE DATABASE {name}")
+        try:
+            sentence = refused(address(server, database=name, username=name, password=SECRET))
+        finally:
+            connection.exec_driver_sql(f"DROP DATABASE {name} WITH (FORCE)")
+            connection.exec_driver_sql(f"DROP ROLE {name}")
+    assert "may not be written by this user" in sentence
 
 
 def test_a_file_that_is_no_database(tmp_path):

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import box
 
-from measure.placement import Placement, about
+from measure.compare.placement import Placement, about
 
 TURN, SHIFT = st.floats(-180, 180), st.tuples(st.floats(-100, 100), st.floats(-100, 100))
 POINTS = np.array([(0.0, 0.0), (3.0, -4.0), (-50.0, 12.0)])

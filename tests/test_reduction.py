@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from measure.reduction import reduction
+from measure.trend.reduction import reduction
 from measure.uncertainty import Quantity
 
 

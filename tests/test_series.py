@@ -6,7 +6,7 @@ import pytest
 from weekly import on, sampled, visit, wound
 
 from measure.record.entries import What
-from measure.series import series_of
+from measure.trend.series import series_of
 
 
 def test_points_hold_what_the_documents_say():

@@ -4,9 +4,9 @@ import pytest
 from weekly import visit, wound
 
 from measure.record.entries import Kind
-from measure.references import BY_WEEK_THREE, MIDPOINT, TAUGHT, references
-from measure.series import series_of
-from measure.stalled import stalled
+from measure.trend.references import BY_WEEK_THREE, MIDPOINT, TAUGHT, references
+from measure.trend.series import series_of
+from measure.trend.stalled import stalled
 
 
 def found(*areas, kind=Kind.DIABETIC_FOOT, days=(0, 14, 28, 42), share=0.05):

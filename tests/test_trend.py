@@ -5,10 +5,10 @@ import json
 import pytest
 from weekly import on, visit, wound
 
-from measure.change import StudyError
 from measure.record.entries import Kind, What
-from measure.series import series_of
-from measure.trend import trend, trend_document, trend_summary
+from measure.trend.change import StudyError
+from measure.trend.series import series_of
+from measure.trend.trend import trend, trend_document, trend_summary
 
 WEEKLY = ((0, 12.0), (7, 11.0), (14, 9.4), (21, 8.6), (28, 7.5))
 

@@ -14,7 +14,7 @@ from measure.demo.heel import heel
 from measure.demo.leg import leg
 from measure.demo.photographing import photographed, scene_of
 from measure.editing import Editing
-from measure.escalation import prompts
+from measure.escalation.prompts import prompts
 from measure.findings.findings import documents
 from measure.geometry import Convention
 from measure.photo import Photo, read_photo

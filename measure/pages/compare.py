@@ -3,10 +3,10 @@
 import streamlit as st
 
 from calibration.errors import EbblineError
-from measure.advance import Advance
-from measure.advance_words import advance_words, at_clock, fit_words
-from measure.compare_picture import side_by_side
-from measure.fitting import Fit
+from measure.compare.advance import Advance
+from measure.compare.advance_words import advance_words, at_clock, fit_words
+from measure.compare.fitting import Fit
+from measure.compare.picture import side_by_side
 from measure.overlay import encoded
 from measure.pages.caution import caution
 from measure.pages.compared import Compared, chart, compared

@@ -8,12 +8,12 @@ import numpy as np
 import streamlit as st
 from shapely.geometry import Polygon
 
-from measure.advance import Advance, Doubt, advance
-from measure.advance_chart import advance_chart, png
-from measure.compare import Pictures, aligned
-from measure.fitting import Fit
+from measure.compare.advance import Advance, Doubt, advance
+from measure.compare.advance_chart import advance_chart, png
+from measure.compare.fitting import Fit
+from measure.compare.laid_out import LaidOut, Traced, lay_out, precision_of, without_sticker
+from measure.compare.pair import Pictures, aligned
 from measure.kept_photos import LEASE_S
-from measure.laid_out import LaidOut, Traced, lay_out, precision_of, without_sticker
 from measure.overlay import encoded
 from measure.pages.dates import day
 from measure.pages.held import record
@@ -63,7 +63,7 @@ def compared(earlier: VisitEntry, later: VisitEntry, turn_deg: float | None = No
     ----------
     earlier, later : VisitEntry
     turn_deg : float, optional
-        As of `measure.compare.aligned`.
+        As of `measure.compare.pair.aligned`.
 
     Raises
     ------
@@ -100,7 +100,7 @@ _BY_NUMBER: dict[str | type[Any], Callable[[Any], Any]] = {
 
 
 def chart(earlier: VisitEntry, later: VisitEntry, turn_deg: float | None, noon_deg: float) -> bytes:
-    """Return a picture of the advance along the edge, drawn once: the PNG file of `measure.advance_chart`."""
+    """Return a picture of the advance along the edge, drawn once: the PNG file of `measure.compare.advance_chart`."""
     return _chart(_Named(earlier), _Named(later), turn_deg, noon_deg)
 
 

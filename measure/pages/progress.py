@@ -2,8 +2,6 @@
 
 import streamlit as st
 
-from measure.change import StudyError
-from measure.course import Trend
 from measure.pages.caution import caution
 from measure.pages.held import record, visits_read
 from measure.pages.plain import plain
@@ -11,9 +9,11 @@ from measure.pages.progress_chart import show_chart
 from measure.pages.progress_files import offer_series
 from measure.pages.wound_head import wound_head
 from measure.record.entries import WoundEntry
-from measure.series import series_of
-from measure.trend import trend
-from measure.trend_report import expectation
+from measure.trend.change import StudyError
+from measure.trend.course import Trend
+from measure.trend.report import expectation
+from measure.trend.series import series_of
+from measure.trend.trend import trend
 from measure.trend_table import table
 
 

@@ -5,8 +5,8 @@ from html import escape
 
 import streamlit as st
 
-from measure.chart import DESKTOP_PX, PHONE_PX, picture
-from measure.course import Trend
+from measure.trend.chart import DESKTOP_PX, PHONE_PX, picture
+from measure.trend.course import Trend
 
 _KEPT = "progress-chart"
 _STYLE = """<style>

@@ -1,19 +1,23 @@
 """The series of a wound as files; each is made when it is asked for."""
 
 import json
+from collections.abc import Callable
 
 import streamlit as st
 
-from measure.chart import picture
-from measure.course import Trend
-from measure.trend_report import trend_document
+from measure.trend.chart import picture
+from measure.trend.course import Trend
+from measure.trend.report import trend_document
 from measure.trend_table import trend_csv
+
+Made = Callable[[], str | bytes]
+"""Makes what a file holds."""
 
 
 def offer_series(trend: Trend) -> None:
     """Offer picture and numbers."""
     name = f"ebbline-{trend.series.wound.key.replace('/', '-')}"
-    files = {
+    files: dict[str, tuple[Made, str, str]] = {
         "Picture (PNG)": (lambda: picture(trend, "png"), f"{name}.png", "image/png"),
         "Picture (SVG)": (lambda: picture(trend, "svg"), f"{name}.svg", "image/svg+xml"),
         "Table (CSV)": (lambda: trend_csv(trend), f"{name}.csv", "text/csv"),

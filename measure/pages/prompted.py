@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from measure.escalation import Prompt
+from measure.escalation.prompts import Prompt
 from measure.pages.plain import plain
 
 

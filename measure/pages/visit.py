@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import streamlit as st
 
-from measure.escalation import Prompt, prompts
+from measure.escalation.prompts import Prompt, prompts
 from measure.findings.findings import Findings, documents, parse_findings
 from measure.geometry import Convention
 from measure.pages.caution import caution

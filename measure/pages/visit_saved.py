@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from measure.escalation import Prompt, prompts
+from measure.escalation.prompts import Prompt, prompts
 from measure.findings.findings import parse_findings
 from measure.findings.one_line import one_line
 from measure.pages.dates import moment
@@ -11,8 +11,8 @@ from measure.pages.plain import plain
 from measure.pages.who import editor
 from measure.record.entries import VisitEntry, WoundEntry
 from measure.record.store import Saved
-from measure.series import series_of
-from measure.trend import trend
+from measure.trend.series import series_of
+from measure.trend.trend import trend
 
 _SAVED = "saved-visit"
 

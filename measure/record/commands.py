@@ -26,9 +26,9 @@ def trend(wound: str, data: str, *, as_json: bool) -> None:
       ebbline trend P014/2 --data ward-7
     """
     from measure.record.store import open_record
-    from measure.series import series_of
-    from measure.trend import trend as trend_of
-    from measure.trend import trend_document, trend_summary
+    from measure.trend.series import series_of
+    from measure.trend.trend import trend as trend_of
+    from measure.trend.trend import trend_document, trend_summary
 
     with open_record(data, create=False) as record:
         found = record.wound(wound)

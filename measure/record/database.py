@@ -14,7 +14,6 @@ from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.orm import Session
 
-from measure.record.admission import dumps
 from measure.record.errors import RecordError
 from measure.record.place import Place
 
@@ -126,7 +125,6 @@ def _engine(place: Place) -> Engine:
     engine = create_engine(
         place.url,
         connect_args={"timeout": WAIT_S, "check_same_thread": False},
-        json_serializer=dumps,
         hide_parameters=True,
     )
     event.listen(engine, "connect", _set_up)
@@ -139,7 +137,6 @@ def _of_server(place: Place) -> Engine:
         return create_engine(
             place.url,
             connect_args={"connect_timeout": place.url.query.get("connect_timeout", CONNECT_S)},
-            json_serializer=dumps,
             hide_parameters=True,
             pool_pre_ping=True,
         )

@@ -262,7 +262,7 @@ class NoteEntry:
 
 @dataclass(frozen=True)
 class AnswerEntry:
-    """What was done about a prompt to call the provider; ``reason`` is the prompt's, as of `measure.escalation`."""
+    """What was done about a prompt; ``reason`` is the prompt's own, as of `measure.escalation.prompts`."""
 
     reason: str
     answer: str

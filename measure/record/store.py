@@ -372,7 +372,7 @@ class Record:
         visit_id : int
             The visit that led to the prompt.
         reason : str
-            As of `measure.escalation.Prompt`.
+            As of `measure.escalation.prompts.Prompt`.
         answer : str
             What was done, in words: who was told, and what they said.
         by : str

@@ -5,12 +5,15 @@ initials or a staff code. What has a form of its own (rings, documents, findings
 which floats stay exact.
 """
 
+import json
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import JSON, DateTime, Dialect, ForeignKey, MetaData, String, UniqueConstraint
+from sqlalchemy import DateTime, Dialect, ForeignKey, MetaData, String, Text, UniqueConstraint
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeDecorator
+
+from measure.record.admission import dumps
 
 
 class Instant(TypeDecorator[datetime]):
@@ -36,6 +39,21 @@ class Instant(TypeDecorator[datetime]):
         return value.replace(tzinfo=UTC) if dialect.name == "sqlite" else value.astimezone(UTC)
 
 
+class Json(TypeDecorator[Any]):
+    """JSON as text: SQLite takes a lone number in a column that it calls JSON for one of its own, and rounds it."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: Any, dialect: Dialect) -> str:  # noqa: ANN401, ARG002 - as the base class has it
+        """Write it."""
+        return dumps(value)
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> Any:  # noqa: ANN401, ARG002 - the same
+        """Read it."""
+        return None if value is None else json.loads(value)
+
+
 class Table(DeclarativeBase):
     """What all tables share."""
 
@@ -48,7 +66,7 @@ class Table(DeclarativeBase):
     )
     type_annotation_map = {  # noqa: RUF012 - SQLAlchemy reads it so
         datetime: Instant(),
-        Any: JSON(),
+        Any: Json(),
         str: String(),
     }
 

@@ -15,8 +15,8 @@ from itertools import product
 
 import numpy as np
 
-from measure.decay import AHEAD_DAYS, Decay, decay_of, fitted
-from measure.series import Point
+from measure.trend.decay import AHEAD_DAYS, Decay, decay_of, fitted
+from measure.trend.series import Point
 from measure.uncertainty import Quantity
 from tests.benchmarks.run import print_lines
 

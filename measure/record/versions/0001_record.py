@@ -95,8 +95,8 @@ def _text(name: str) -> sa.Column[str]:
     return sa.Column(name, sa.String, nullable=False)
 
 
-def _json(name: str) -> sa.Column[object]:
-    return sa.Column(name, sa.JSON, nullable=False)
+def _json(name: str) -> sa.Column[str]:
+    return sa.Column(name, sa.Text, nullable=False)
 
 
 def _instant(name: str) -> sa.Column[object]:

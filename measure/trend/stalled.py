@@ -5,11 +5,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from measure.days import days_between
-from measure.estimate import Estimate
 from measure.record.entries import Kind
-from measure.reduction import reduction
-from measure.references import Reference, references
-from measure.series import Point
+from measure.trend.estimate import Estimate
+from measure.trend.reduction import reduction
+from measure.trend.references import Reference, references
+from measure.trend.series import Point
 
 WEEKS = 4
 _DAYS, _NEAR = 7.0 * WEEKS, 7.0

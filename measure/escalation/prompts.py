@@ -9,13 +9,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from types import MappingProxyType
 
-from measure.course_causes import Course, course_causes
-from measure.drain_causes import drain_causes
-from measure.heard import heard
-from measure.prompt_texts import CALLS, PROMPTS, Cause, Urgency
+from measure.days import moments_said, said
+from measure.escalation.course_causes import Course, course_causes
+from measure.escalation.drain_causes import drain_causes
+from measure.escalation.heard import heard
+from measure.escalation.sign_causes import sign_causes
+from measure.escalation.texts import CALLS, PROMPTS, Cause, Urgency
 from measure.record.entries import Status, VisitEntry, WoundEntry
-from measure.sign_causes import sign_causes
-from measure.when import all_said, day_said
 
 _SAID_BY: Mapping[str, frozenset[str]] = MappingProxyType(
     {
@@ -39,7 +39,7 @@ class Prompt:
     Attributes
     ----------
     reason : str
-        A short stable name, one of `measure.prompt_texts.PROMPTS`.
+        A short stable name, one of `measure.escalation.texts.PROMPTS`.
     sentence : str
         What was entered or measured, when, and how soon to tell the provider.
     source : str
@@ -63,10 +63,10 @@ def prompts(wound: WoundEntry, visits: Sequence[VisitEntry], trend: Course | Non
     ----------
     wound : WoundEntry
     visits : sequence of VisitEntry
-        To this wound, in any order. What was entered stands for `measure.heard.STANDS` before the newest visit, unless
-        it is entered anew, or it was recorded at an earlier visit what was done about it.
+        To this wound, in any order. What was entered stands for `measure.escalation.heard.STANDS` before the newest
+        visit, unless it is entered anew, or it was recorded at an earlier visit what was done about it.
     trend : Trend, optional
-        What the series says, as of `measure.trend.trend`.
+        What the series says, as of `measure.trend.trend.trend`.
 
     Raises
     ------
@@ -107,8 +107,8 @@ def _prompt(causes: Sequence[Cause]) -> Prompt:
 
 
 def _sentence(cause: Cause) -> str:
-    since = f" (first on {day_said(cause.first)})" if cause.first else ""
-    return PROMPTS[cause.reason].sentence.format(when=f"on {all_said(cause.at)}{since}", **cause.facts)
+    since = f" (first on {said(cause.first)})" if cause.first else ""
+    return PROMPTS[cause.reason].sentence.format(when=f"on {moments_said(cause.at)}{since}", **cause.facts)
 
 
 def _place(prompt: Prompt) -> tuple[int, int]:

@@ -4,16 +4,16 @@ from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any
 
-from measure.change import Study, area_change, parse_study, quantity_change, share_change
-from measure.course import Step, Trend
-from measure.decay import Decay, NoDecay, decay_of
-from measure.gaps import breaks, gaps
-from measure.linear_advance import Outlined, linear_advance
-from measure.reduction import reduction
-from measure.references import references
-from measure.series import Point, Series
-from measure.stalled import stalled
-from measure.trend_report import trend_document, trend_summary
+from measure.trend.change import Study, area_change, parse_study, quantity_change, share_change
+from measure.trend.course import Step, Trend
+from measure.trend.decay import Decay, NoDecay, decay_of
+from measure.trend.gaps import breaks, gaps
+from measure.trend.linear_advance import Outlined, linear_advance
+from measure.trend.reduction import reduction
+from measure.trend.references import references
+from measure.trend.report import trend_document, trend_summary
+from measure.trend.series import Point, Series
+from measure.trend.stalled import stalled
 
 __all__ = ["Trend", "trend", "trend_document", "trend_summary"]
 

@@ -14,9 +14,9 @@ import scipy.fft
 from numpy.typing import NDArray
 
 from calibration.sticker import Points
+from measure.compare.placement import Placement, about
 from measure.flat import Mask
 from measure.photo import Pixels
-from measure.placement import Placement, about
 from measure.skin import Map
 
 STEP_MM = 0.5

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from measure.placement import Placement
+from measure.compare.placement import Placement
 
 Method = Literal["skin", "outlines", "hand"]
 """By marks in the skin round the wound, by the outlines alone, or turned by a person and shifted by the outlines."""

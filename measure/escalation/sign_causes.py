@@ -3,11 +3,11 @@
 from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 
+from measure.escalation.heard import Heard, Word
+from measure.escalation.texts import Cause
 from measure.findings.closures import SEPARATED
 from measure.findings.foot import PULSES
 from measure.findings.pain import SEVERE
-from measure.heard import Heard, Word
-from measure.prompt_texts import Cause
 from measure.record.entries import WoundEntry
 
 ENOUGH_ON_FOOT = 2

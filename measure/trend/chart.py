@@ -12,15 +12,15 @@ from itertools import pairwise
 from typing import Any, Literal
 
 from matplotlib.axes import Axes
-from matplotlib.dates import AutoDateLocator, DateFormatter, date2num
+from matplotlib.dates import AutoDateLocator, DateFormatter
 from matplotlib.figure import Figure
 
-from measure.course import Trend
 from measure.days import said
-from measure.gaps import LONGEST_DAYS, stretches
 from measure.hatching import LOOKS
-from measure.references import Reference
-from measure.series import Point
+from measure.trend.course import Trend
+from measure.trend.gaps import LONGEST_DAYS, stretches
+from measure.trend.references import Reference
+from measure.trend.series import Point
 from measure.uncertainty import Quantity
 
 DESKTOP_PX, PHONE_PX = 980, 390
@@ -104,13 +104,14 @@ def _time(first: Axes, last: Axes, trend: Trend, narrow: bool) -> None:  # noqa:
     start, end = points[0].at, _end(trend)
     span = max(end - start, timedelta(days=7))
     after = 1.3 * _AFTER if narrow else _AFTER * 0.75
-    first.set_xlim(date2num(start - span * 0.04), date2num(end + span * after))
+    first.set_xlim(_x(start - span * 0.04), _x(end + span * after))
     zone = datetime.now().astimezone().tzinfo
-    locator = AutoDateLocator(tz=zone, minticks=2, maxticks=4 if narrow else 8)
-    locator.intervald[3] = [7, 14, 28]  # type: ignore[attr-defined] # days: wounds are seen by the week
+    locator = AutoDateLocator(tz=zone, minticks=2, maxticks=4 if narrow else 8)  # type: ignore[no-untyped-call]
+    locator.intervald[3] = [7, 14, 28]  # days: wounds are seen by the week
     last.xaxis.set_major_locator(locator)
     years = {point.at.year for point in points}
-    last.xaxis.set_major_formatter(DateFormatter("%-d %b" if len(years) == 1 else "%-d %b\n%Y", tz=zone))
+    written = "%-d %b" if len(years) == 1 else "%-d %b\n%Y"
+    last.xaxis.set_major_formatter(DateFormatter(written, tz=zone))  # type: ignore[no-untyped-call]
     last.set_xlabel(str(points[0].at.year) if len(years) == 1 else "", fontsize=_pt(12), color=_INK, loc="left")
 
 
@@ -169,7 +170,7 @@ def _line(  # noqa: PLR0913, PLR0917 - what a line is
     marker, dashes = look
     known = [point for point in points if math.isfinite(of(point).value)]
     for run in stretches(known) if split else _episodes(known):
-        times = [date2num(point.at) for point in run]
+        times = [_x(point.at) for point in run]
         values = [of(point).value for point in run]
         spreads = [_spread(of(point)) for point in run]
         low = [value - spread for value, spread in zip(values, spreads, strict=True)]
@@ -207,7 +208,7 @@ def _reference(axes: Axes, trend: Trend, reference: Reference, narrow: bool) -> 
     first = trend.series.baseline
     if first is None:
         return []
-    at = date2num(first.at + timedelta(weeks=reference.weeks))
+    at = _x(first.at + timedelta(weeks=reference.weeks))
     low, high = (first.area.value * (1 - share / 100) for share in (reference.high, reference.low))
     axes.plot([at - _TICK_DAYS, at + _TICK_DAYS], [low, low], color=_INK, linewidth=1.6)
     axes.plot([at - _TICK_DAYS, at + _TICK_DAYS], [high, high], color=_INK, linewidth=1.6)
@@ -222,17 +223,17 @@ def _marks(axes: Axes, trend: Trend) -> None:
     across = axes.get_xaxis_transform()
     text: dict[str, Any] = {"fontsize": _pt(11), "color": _INK, "ha": "center", "va": "top"}
     for gap in trend.gaps:
-        start, end = date2num(gap.start), date2num(gap.end)
+        start, end = _x(gap.start), _x(gap.end)
         axes.axvspan(start, end, facecolor="none", edgecolor="#c3ccd5", hatch="//", linewidth=0, zorder=0)
         words = f"no visit\n{gap.days} days"
         axes.text((start + end) / 2, 0.99, words, transform=across, backgroundcolor="#ffffffdd", **text)
     for each in trend.breaks:
-        axes.axvline(date2num(each.at), color=_EXTENTS, linewidth=1.2, linestyle=(0, (6, 3)))
+        axes.axvline(_x(each.at), color=_EXTENTS, linewidth=1.2, linestyle=(0, (6, 3)))
         words = f"length x width\nnow {each.after}".replace("-perpendicular", "-\nperpendicular")
-        axes.text(date2num(each.at), 0.86, words, transform=across, backgroundcolor="#ffffffdd", **text)
+        axes.text(_x(each.at), 0.86, words, transform=across, backgroundcolor="#ffffffdd", **text)
     for point in trend.series.points:
         if point.healed:
-            axes.plot(date2num(point.at), 0, marker="*", markersize=14, color=_INK, clip_on=False, zorder=5)
+            axes.plot(_x(point.at), 0, marker="*", markersize=14, color=_INK, clip_on=False, zorder=5)
 
 
 def _beside(axes: Axes, labels: Sequence[Label], end: datetime) -> None:
@@ -240,7 +241,7 @@ def _beside(axes: Axes, labels: Sequence[Label], end: datetime) -> None:
     bottom, top = axes.get_ylim()
     line = (top - bottom) * 0.058
     placed = 0.02 * top
-    at = date2num(end)
+    at = _x(end)
     for words, height, colour in sorted(labels, key=lambda label: label[1]):
         tall = line * (words.count("\n") + 1)
         middle = max(height, placed + tall / 2)
@@ -258,7 +259,7 @@ def _tissue(axes: Axes, trend: Trend, _narrow: bool, _ellipse: bool) -> None:  #
     told = [point for point in trend.series.points if point.tissue]
     labels: list[Label] = []
     for (name, look), (marker, dashes) in zip(LOOKS.items(), _TISSUE_LINES, strict=True):
-        shares = [(date2num(point.at), point.tissue[name]) for point in told if point.tissue and name in point.tissue]
+        shares = [(_x(point.at), point.tissue[name]) for point in told if point.tissue and name in point.tissue]
         if not any(share.percent > _LEAST_PERCENT for _, share in shares):
             continue
         times, values = [at for at, _ in shares], [share.percent for _, share in shares]
@@ -272,7 +273,7 @@ def _tissue(axes: Axes, trend: Trend, _narrow: bool, _ellipse: bool) -> None:  #
 
 def _depth(axes: Axes, trend: Trend, _narrow: bool, _ellipse: bool) -> None:  # noqa: FBT001 - a panel's own
     _title(axes, "Greatest depth in cm, by probe")
-    told = [(date2num(point.at), point.depth_cm) for point in trend.series.points if point.depth_cm is not None]
+    told = [(_x(point.at), point.depth_cm) for point in trend.series.points if point.depth_cm is not None]
     axes.plot(*zip(*told, strict=True), marker="D", linestyle="-", color=_INK, linewidth=1.4, markersize=5)
     axes.set_ylim(0, 1.2 * max(depth for _, depth in told) or 1.0)
     _beside_small(axes, [("depth", told[-1][1], _INK)], trend)
@@ -287,13 +288,18 @@ def _beside_small(axes: Axes, labels: Sequence[Label], trend: Trend) -> None:
         placed = middle
         axes.annotate(
             words,
-            (date2num(_end(trend)), middle),
+            (_x(_end(trend)), middle),
             (9, 0),
             textcoords="offset points",
             va="center",
             fontsize=_pt(11.5),
             color=colour,
         )
+
+
+def _x(at: datetime) -> float:
+    """Return where an instant lies on an axis of dates: days since 1970, in UTC."""
+    return at.timestamp() / 86400
 
 
 def _spread(quantity: Quantity) -> float:

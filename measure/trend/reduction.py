@@ -2,7 +2,7 @@
 
 import math
 
-from measure.estimate import Estimate
+from measure.trend.estimate import Estimate
 from measure.uncertainty import Quantity
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from measure.days import weeks_between
-from measure.estimate import Estimate
+from measure.trend.estimate import Estimate
 from measure.uncertainty import Quantity
 
 
@@ -50,7 +50,7 @@ def linear_advance(earlier: Outlined, later: Outlined) -> Advance:
 
     Causes act on area and perimeter of one outline together: an edge drawn too far out makes both larger, and so does a
     scale that is off. So each cause counts once an outline, with its effects on both added (JCGM 100:2008, 5.2.2,
-    correlation 1); outlines are independent of each other, as areas are in `measure.reduction.reduction`.
+    correlation 1); outlines are independent of each other, as areas are in `measure.trend.reduction.reduction`.
     """
     around = earlier.perimeter.value + later.perimeter.value
     weeks = weeks_between(earlier.at, later.at)

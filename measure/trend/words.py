@@ -2,10 +2,10 @@
 
 import math
 
-from measure.change import Change
 from measure.days import said
-from measure.estimate import Estimate
-from measure.series import Point, Series
+from measure.trend.change import Change
+from measure.trend.estimate import Estimate
+from measure.trend.series import Point, Series
 from measure.uncertainty import Quantity
 
 

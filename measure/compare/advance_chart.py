@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from shapely.geometry import MultiPolygon, Polygon
 
 from calibration.sticker import Points
-from measure.advance import Advance
+from measure.compare.advance import Advance
 from measure.flat import Mask
 
 EARLIER, LATER, ADVANCED, GREW = "#5b6670", "#0b6e75", "#0b6e75", "#b3261e"

@@ -6,7 +6,7 @@ from datetime import datetime
 from itertools import pairwise
 
 from measure.days import days_between, said
-from measure.series import Point, Series
+from measure.trend.series import Point, Series
 
 LONGEST_DAYS = 14.0
 """Without a visit; wounds under care are looked at weekly, and at least every two weeks (common practice)."""

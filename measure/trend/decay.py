@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.special import stdtrit
 
-from measure.change import NORMAL_95
 from measure.days import day_of, days_between, weeks_between
-from measure.series import Point
+from measure.trend.change import NORMAL_95
+from measure.trend.series import Point
 
 LEAST_POINTS = 4
 """A line through three fits too well by chance for its residuals to tell anything (two degrees of freedom are few)."""

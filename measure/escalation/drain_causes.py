@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 
+from measure.escalation.heard import Heard
+from measure.escalation.texts import Cause
 from measure.findings.drain_totals import WINDOW_H, rate, readings_of
 from measure.findings.drains import APPEARANCES
-from measure.heard import Heard
-from measure.prompt_texts import Cause
 
 RISE = 2.0
 """Times the output of the 24 hours before: a drain gives less from day to day, not twice as much (common practice)."""

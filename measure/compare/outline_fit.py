@@ -19,9 +19,9 @@ from shapely.geometry import Polygon
 
 from calibration.solution import inverse
 from calibration.sticker import Points
-from measure.advance import gilman_mm
-from measure.fitting import Fit
-from measure.placement import about, within_half
+from measure.compare.advance import gilman_mm
+from measure.compare.fitting import Fit
+from measure.compare.placement import about, within_half
 
 STICKER_SIGMA_DEG = 15.0
 """By how much two stickers are laid differently by people who lay them alike (an estimate; no published figure)."""

@@ -3,15 +3,15 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from measure.change import Change
-from measure.decay import Decay
-from measure.estimate import Estimate
-from measure.gaps import Break, Gap
-from measure.linear_advance import Advance
-from measure.references import Reference
-from measure.series import Point, Series
-from measure.stalled import Stalled
-from measure.trend_words import sentence
+from measure.trend.change import Change
+from measure.trend.decay import Decay
+from measure.trend.estimate import Estimate
+from measure.trend.gaps import Break, Gap
+from measure.trend.linear_advance import Advance
+from measure.trend.references import Reference
+from measure.trend.series import Point, Series
+from measure.trend.stalled import Stalled
+from measure.trend.words import sentence
 
 
 @dataclass(frozen=True, eq=False)

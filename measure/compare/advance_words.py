@@ -1,7 +1,7 @@
 """What is said of two visits that were laid over one another."""
 
-from measure.advance import Advance, AtClock
-from measure.fitting import Fit
+from measure.compare.advance import Advance, AtClock
+from measure.compare.fitting import Fit
 
 LAID_ANEW_DEG = 30.0
 """Turn beyond which the sticker was rather laid along another side of the wound than a little differently."""

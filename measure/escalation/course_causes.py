@@ -4,13 +4,13 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Protocol
 
-from measure.prompt_texts import Cause
+from measure.days import said
+from measure.escalation.texts import Cause
 from measure.uncertainty import Quantity
-from measure.when import day_said
 
 
 class Changed(Protocol):
-    """A change of the area, as of `measure.change.Change`."""
+    """A change of the area, as of `measure.trend.change.Change`."""
 
     @property
     def difference(self) -> float:
@@ -26,7 +26,7 @@ class Changed(Protocol):
 
 
 class Measured(Protocol):
-    """A point of a series, as of `measure.series.Point`."""
+    """A point of a series, as of `measure.trend.series.Point`."""
 
     @property
     def at(self) -> datetime:
@@ -38,7 +38,7 @@ class Measured(Protocol):
 
 
 class Stepped(Protocol):
-    """From one point to the next, as of `measure.trend.Step`."""
+    """From one point to the next, as of `measure.trend.trend.Step`."""
 
     @property
     def earlier(self) -> Measured:
@@ -54,7 +54,7 @@ class Stepped(Protocol):
 
 
 class Behind(Protocol):
-    """Whether a wound is behind the figure for its kind, as of `measure.stalled.Stalled`."""
+    """Whether a wound is behind the figure for its kind, as of `measure.trend.stalled.Stalled`."""
 
     @property
     def reason(self) -> str:
@@ -65,7 +65,7 @@ class Behind(Protocol):
 
 
 class Course(Protocol):
-    """What a series says, as of `measure.trend.Trend`."""
+    """What a series says, as of `measure.trend.trend.Trend`."""
 
     @property
     def steps(self) -> Sequence[Stepped]:
@@ -82,7 +82,7 @@ def course_causes(course: Course) -> Iterator[Cause]:
         return
     last = course.steps[-1]
     if last.area.larger and last.area.difference > 0:
-        facts = {"now": last.later.area.value, "before": last.earlier.area.value, "since": day_said(last.earlier.at)}
+        facts = {"now": last.later.area.value, "before": last.earlier.area.value, "since": said(last.earlier.at)}
         yield Cause("wound-growing", (last.later.at,), facts | {"source": last.area.source})
     if course.stalled:
         reference = getattr(course.stalled, "reference", None)

@@ -15,14 +15,14 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from calibration.sticker import Points
-from measure import skin_fit
-from measure.advance import Advance, Doubt, advance
-from measure.fitting import Fit
+from measure.compare import skin_fit
+from measure.compare.advance import Advance, Doubt, advance
+from measure.compare.fitting import Fit
+from measure.compare.laid_out import LaidOut
+from measure.compare.outline_fit import TURN_KNOWN_DEG, OutlineFit
+from measure.compare.placement import Placement, about, within_half
 from measure.flat import Mask
-from measure.laid_out import LaidOut
-from measure.outline_fit import TURN_KNOWN_DEG, OutlineFit
 from measure.photo import Pixels
-from measure.placement import Placement, about, within_half
 from measure.view import disc
 
 MARGIN_MM = 12.0
@@ -127,7 +127,7 @@ def aligned(earlier: LaidOut, later: LaidOut, turn_deg: float | None = None) -> 
     Parameters
     ----------
     earlier, later : LaidOut
-        As of `measure.laid_out.lay_out`.
+        As of `measure.compare.laid_out.lay_out`.
     turn_deg : float, optional
         By which a person turned the later photo, clockwise, after both stickers' axes had been laid parallel.
     """

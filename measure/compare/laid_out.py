@@ -12,10 +12,10 @@ from shapely.geometry import Polygon
 
 from calibration.errors import EbblineError
 from calibration.sticker import Points
+from measure.compare.placement import Placement
 from measure.flat import Mask, spread_out
 from measure.outline import Outline, OutlineError, finer, map_outline
 from measure.photo import Photo, Pixels
-from measure.placement import Placement
 from measure.scale import Calibration, calibrate
 from measure.wound import EDGE_SIGMA_MM
 

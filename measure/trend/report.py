@@ -4,18 +4,18 @@ from collections.abc import Iterator, Mapping
 from datetime import timedelta
 from typing import Any
 
-from measure.change import Change
-from measure.course import Step, Trend
 from measure.days import said
-from measure.decay import AHEAD_DAYS, Decay
-from measure.estimate import Estimate
-from measure.gaps import Break, Gap
-from measure.linear_advance import Advance
-from measure.references import Reference
 from measure.report import shown
 from measure.rounding import rounded
-from measure.series import Point
-from measure.stalled import Stalled
+from measure.trend.change import Change
+from measure.trend.course import Step, Trend
+from measure.trend.decay import AHEAD_DAYS, Decay
+from measure.trend.estimate import Estimate
+from measure.trend.gaps import Break, Gap
+from measure.trend.linear_advance import Advance
+from measure.trend.references import Reference
+from measure.trend.series import Point
+from measure.trend.stalled import Stalled
 from measure.uncertainty import Quantity
 
 Document = dict[str, Any]

@@ -8,7 +8,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from calibration.sticker import Points
 from measure.canvas import EDGE, INK, Canvas, Pixels
-from measure.compare import Pictures
+from measure.compare.pair import Pictures
 
 _GAP = 0.02  # of a picture's width
 _DASH_MM = 0.5  # a quarter of one dash and its gap
