@@ -13,19 +13,19 @@ from click.testing import CliRunner
 
 from calibration.errors import EbblineError
 from calibration.sticker import LAYOUTS
-from measure.change import StudyError
 from measure.cli import CONVENTIONS, LAYOUT_NAMES, commands
+from measure.compare.laid_out import CompareError
 from measure.demo import DemoError, fill
 from measure.findings.findings import NAMES
 from measure.flags import FLAGS, flag
 from measure.geometry import Convention
-from measure.laid_out import CompareError
 from measure.outline import OutlineError
 from measure.overlay import PictureError
 from measure.photo import PhotoError
 from measure.proposal import COLOUR
 from measure.record.importing import ImportingError
 from measure.record.tables import Table
+from measure.trend.change import StudyError
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
