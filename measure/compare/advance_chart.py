@@ -8,6 +8,7 @@ import shapely
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from calibration.sticker import Points
 from measure.compare.advance import Advance
@@ -63,8 +64,9 @@ def _draw_outlines(axes: Axes, found: Advance, earlier: Polygon, later: Polygon 
     axes.plot([], [], color=EARLIER, linewidth=1.8, linestyle=(0, (4, 2)), label="Earlier edge")
     axes.plot([], [], color=LATER, linewidth=2.2, label="Later edge")
     if found.receded.any():
-        axes.plot([], [], color=GREW, linewidth=1.2, marker="x", markersize=4, label="The wound grew")
-    axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.02), ncols=3, frameon=False, fontsize=9, handlelength=2.6)
+        axes.plot([], [], color=GREW, linewidth=1.2, marker="x", markersize=4, label="Grew")
+    words: dict[str, Any] = {"fontsize": 8.5, "handlelength": 2.2, "columnspacing": 1.2}
+    axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.02), ncols=3, frameon=False, **words)
     axes.set_aspect("equal")
     axes.set_axis_off()
 
@@ -80,7 +82,7 @@ def _draw_ways(axes: Axes, found: Advance, here: Mask, style: dict[str, Any]) ->
         axes.plot(*np.array([found.points_mm[number], found.nearest_mm[number]]).T, **{"markevery": [1]} | style)
 
 
-def _draw_clock(axes: Axes, found: Advance, both: Polygon | MultiPolygon, noon_deg: float) -> None:
+def _draw_clock(axes: Axes, found: Advance, both: BaseGeometry, noon_deg: float) -> None:
     """Write the hours round both outlines, with how far the edge moved there."""
     middle = shapely.get_coordinates(both.convex_hull.centroid)[0]
     away = _away(both)
@@ -98,19 +100,19 @@ def _draw_clock(axes: Axes, found: Advance, both: Polygon | MultiPolygon, noon_d
     axes.text(left + 5, bottom - 0.2 * away, "1 cm", ha="center", va="bottom", fontsize=9)
 
 
-def _frame(both: Polygon | MultiPolygon) -> tuple[Points, Points]:
-    """Return the least and the greatest corner of what is drawn: both outlines with the hours round them."""
+def _frame(both: BaseGeometry) -> tuple[Points, Points]:
+    """Return the least and the greatest corner of what is drawn: outlines, the hours round them, the scale below."""
     away, bounds = _away(both), np.array(both.bounds)
-    return bounds[:2] - 2 * away, bounds[2:] + 2 * away
+    return bounds[:2] - 2 * away, bounds[2:] + away * np.array([2.0, 3.0])
 
 
-def _away(both: Polygon | MultiPolygon) -> float:
+def _away(both: BaseGeometry) -> float:
     """Return how far from the outlines the hours stand, in mm."""
     low, high = np.array(both.bounds[:2]), np.array(both.bounds[2:])
     return _LABEL_SHARE * float((high - low).max())
 
 
-def _reach(shape: Polygon | MultiPolygon, middle: Points, way: Points) -> float:
+def _reach(shape: BaseGeometry, middle: Points, way: Points) -> float:
     """Return how far a shape reaches from its middle in a direction."""
     return float(((shapely.get_coordinates(shape) - middle) @ way).max())
 
@@ -128,7 +130,7 @@ def _draw_hours(axes: Axes, found: Advance) -> None:
         }
         axes.errorbar(at.hour, at.advance_mm, at.expanded_mm, **mark, elinewidth=1, capsize=3)
     axes.axhline(0, color="black", linewidth=0.8)
-    axes.text(0.4, 0, "inward above, outward below", fontsize=8.5, va="bottom", color=EARLIER)
+    axes.set_title("+ into the wound, - outward", loc="left", fontsize=9)
     axes.set_xlim(0.3, 12.7)
     axes.set_xticks(range(1, 13))
     axes.set_xlabel("o'clock; hollow marks: within the uncertainty", fontsize=9)

@@ -8,6 +8,7 @@ from measure.pages.held import record, visits_read
 from measure.pages.plain import plain
 from measure.pages.progress_chart import show_chart
 from measure.pages.progress_files import offer_series
+from measure.pages.progress_table import show_table
 from measure.pages.prompted import show_prompts
 from measure.pages.wound_head import wound_head
 from measure.record.entries import WoundEntry
@@ -26,19 +27,19 @@ def show() -> None:
     if wound is None:
         return
     told = _trend(wound)
+    if not told.series.visits:
+        st.info("No visit to this wound is in the record yet. Begin with Visit, above.")
+        return
     show_prompts(prompts(wound, told.series.visits, told))
     st.markdown(f"**{plain(told.sentence)}**")
     if told.series.points:
         show_chart(told)
         _beside(told)
         st.subheader("Visits with an area", anchor=False)
-        st.dataframe(table(told), hide_index=True, width="stretch", column_order=_COLUMNS)
+        show_table(table(told))
         st.caption("± for k = 2. Tissue as colours suggest it; what you see counts.")
         offer_series(told)
     caution()
-
-
-_COLUMNS = ("Date", "Area", "Length x width", "Perimeter", "Tissue", "Depth", "What changed")
 
 
 def _trend(wound: WoundEntry) -> Trend:

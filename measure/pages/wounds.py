@@ -26,7 +26,9 @@ def show() -> None:
     sought = st.text_input("Find a person by code", key="sought-person", placeholder="as P014").strip().casefold()
     found = [each for each in standings if sought in each.wound.person.casefold()]
     still_open = [each for each in found if each.wound.status is Status.OPEN]
-    if standings and not found:
+    if not standings:
+        st.info("No wound is in the record yet. Open the first one here.")
+    elif not found:
         st.info(f"No wound of a person whose code holds '{plain(sought)}'.")
     today = datetime.now().astimezone().date()
     still_open.sort(key=lambda each: each.next_due or date.max)  # keeps the order of people among those alike
