@@ -23,8 +23,8 @@ from measure.trend.references import Reference
 from measure.trend.series import Point
 from measure.uncertainty import Quantity
 
-DESKTOP_PX, PHONE_PX = 980, 390
-"""Widths of the two pictures that a page holds."""
+DESKTOP_PX, PHONE_PX = 720, 390
+"""Widths of the two pictures that a page holds, as wide as its column, so that letters keep their size."""
 
 _NARROW_PX = 600
 _DPI = 100
@@ -33,6 +33,7 @@ _AREA, _EXTENTS = "#0b5c8a", "#8a4b08"
 _TISSUE_LINES = (("o", "-"), ("s", "--"), ("^", "-."), ("D", ":"), ("v", (0, (1, 3))))
 _LEAST_PERCENT = 0.5  # of a tissue that is drawn at all
 _TICK_DAYS = 3.0  # to either side of its week, of the line that stands for a published figure
+_LOW_LINE = 0.19  # of the height of a low panel, for a line of text
 _AFTER = 0.30  # of the time shown, left free for words beside the lines
 
 
@@ -282,19 +283,24 @@ def _depth(axes: Axes, trend: Trend, _narrow: bool, _ellipse: bool) -> None:  # 
 def _beside_small(axes: Axes, labels: Sequence[Label], trend: Trend) -> None:
     """Write words beside the lines of a low panel, where a line of text takes more of the height."""
     _, top = axes.get_ylim()
-    placed = -0.1 * top
-    for words, height, colour in sorted(labels, key=lambda label: label[1]):
-        middle = max(height, placed + 0.15 * top)
-        placed = middle
+    at = _x(_end(trend))
+    ordered = sorted(labels, key=lambda label: label[1])
+    for (words, _, colour), middle in zip(ordered, _apart([label[1] for label in ordered], top), strict=True):
         axes.annotate(
-            words,
-            (_x(_end(trend)), middle),
-            (9, 0),
-            textcoords="offset points",
-            va="center",
-            fontsize=_pt(11.5),
-            color=colour,
+            words, (at, middle), (9, 0), textcoords="offset points", va="center", fontsize=_pt(11.5), color=colour
         )
+
+
+def _apart(heights: Sequence[float], top: float) -> list[float]:
+    """Move ascending heights apart by a line of text each: up from the bottom, then down where they pass the top."""
+    placed: list[float] = []
+    for height in heights:
+        placed.append(max(height, (placed[-1] if placed else -_LOW_LINE * top / 2) + _LOW_LINE * top))
+    limit = top
+    for number in reversed(range(len(placed))):
+        placed[number] = limit = min(placed[number], limit)
+        limit -= _LOW_LINE * top
+    return placed
 
 
 def _x(at: datetime) -> float:
