@@ -9,8 +9,8 @@ from weekly import visit, wound
 from measure.record.entries import What
 from measure.trend.chart import PHONE_PX, chart, picture
 from measure.trend.series import series_of
+from measure.trend.table import table, trend_csv
 from measure.trend.trend import trend
-from measure.trend_table import table, trend_csv
 
 TISSUE = {"granulation": 60.0, "slough": 40.0}
 

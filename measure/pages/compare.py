@@ -11,7 +11,7 @@ from measure.overlay import encoded
 from measure.pages.caution import caution
 from measure.pages.compared import Compared, chart, compared
 from measure.pages.dates import day, moment
-from measure.pages.held import visits_read
+from measure.pages.held import visits_that_count
 from measure.pages.laid_over import laid_over
 from measure.pages.photo_link import picture_link
 from measure.pages.plain import plain
@@ -28,7 +28,7 @@ def show() -> None:
     wound = wound_head("Compare")
     if wound is None:
         return
-    visits = [visit for visit in visits_read(wound) if visit.measurement and visit.photos]
+    visits = [visit for visit in visits_that_count(wound) if visit.measurement and visit.photos]
     if len(visits) < 2:
         st.info("Two measured visits with photos are needed to compare; measure the wound at its next visit too.")
         return

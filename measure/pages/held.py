@@ -52,13 +52,14 @@ def choose(wound: WoundEntry) -> None:
 
 
 def visits_read(wound: WoundEntry) -> list[VisitEntry]:
-    """Return the visits to a wound, read anew only where one has come since: a page is drawn at every tap.
-
-    What is added to an old visit is not looked for here; the pages that show it read for themselves.
-    """
-    count = record().visit_count(wound.id)
-    known = (wound.id, count)
-    held: tuple[tuple[int, int], list[VisitEntry]] | None = st.session_state.get(_VISITS)
+    """Return the visits to a wound, read anew only where something was added: a page is drawn at every tap."""
+    known = (wound.id, *record().stand(wound.id))
+    held: tuple[tuple[int, ...], list[VisitEntry]] | None = st.session_state.get(_VISITS)
     if held is None or held[0] != known:
         held = st.session_state[_VISITS] = (known, record().visits(wound.id))
     return held[1]
+
+
+def visits_that_count(wound: WoundEntry) -> list[VisitEntry]:
+    """Return the visits to a wound without those that somebody left out."""
+    return [visit for visit in visits_read(wound) if not visit.left_out]

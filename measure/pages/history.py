@@ -3,6 +3,7 @@
 import streamlit as st
 
 from measure.findings.findings import parse_findings
+from measure.pages.adding import add_to
 from measure.pages.caution import caution
 from measure.pages.dates import moment
 from measure.pages.findings_shown import show_findings
@@ -10,7 +11,6 @@ from measure.pages.held import record
 from measure.pages.past_photo import show_past_photo
 from measure.pages.plain import plain
 from measure.pages.retracing import offer_retracing, retrace, retraced
-from measure.pages.who import editor, named
 from measure.pages.wound_head import wound_head
 from measure.pages.wound_status import ask_status
 from measure.record.entries import VisitEntry, WoundEntry
@@ -35,7 +35,7 @@ def show() -> None:
     visit = _chosen(visits)
     _shown(wound, visit)
     offer_retracing(visit)
-    _add(visit)
+    add_to(wound, visit)
     caution()
 
 
@@ -57,25 +57,14 @@ def _shown(wound: WoundEntry, visit: VisitEntry) -> None:
     unit = f", {plain(visit.unit)}" if visit.unit else ""
     st.subheader(f"Visit of {moment(visit.at)}", anchor=False)
     st.caption(f"By {plain(visit.by)}{unit}. In the record since {moment(visit.saved_at)}.")
+    if visit.left_out:
+        st.warning(f"**Left out of the series:** {plain(visit.left_out)}", icon=":material/block:")
     show_past_photo(visit)
     show_findings(parse_findings(visit.found), wound)
     for note in visit.notes:
         st.markdown(f"**Note** ({plain(note.by)}, {moment(note.at)}): {plain(note.text)}")
     for answer in visit.answers:
         st.markdown(f"**What was done** ({plain(answer.by)}, {moment(answer.at)}): {plain(answer.answer)}")
-
-
-def _add(visit: VisitEntry) -> None:
-    """Let a person add a note; nothing that was recorded is changed by it."""
-    with st.expander("Add a note to this visit"):
-        if not named("Added by", "Who are you?"):
-            return
-        with st.form(f"add-{visit.id}", border=False, clear_on_submit=True):
-            text = st.text_area("Note", max_chars=2000, height=80).strip()
-            pressed = st.form_submit_button("Add the note", type="primary", width="stretch")
-        if pressed and text:
-            record().add_note(visit.id, text, editor())
-            st.rerun()
 
 
 show()

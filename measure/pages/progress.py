@@ -16,9 +16,9 @@ from measure.trend.change import StudyError
 from measure.trend.course import Trend
 from measure.trend.report import expectation
 from measure.trend.series import series_of
+from measure.trend.table import table
 from measure.trend.trend import trend
 from measure.trend.words import edge_words
-from measure.trend_table import table
 
 
 def show() -> None:

@@ -8,7 +8,7 @@ import streamlit as st
 from measure.trend.chart import picture
 from measure.trend.course import Trend
 from measure.trend.report import trend_document
-from measure.trend_table import trend_csv
+from measure.trend.table import trend_csv
 
 Made = Callable[[], str | bytes]
 """Makes what a file holds."""

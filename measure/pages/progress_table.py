@@ -17,7 +17,7 @@ _STYLE = f"""<style>
 
 
 def show_table(rows: Sequence[Mapping[str, str]]) -> None:
-    """Show the rows of `measure.trend_table.table`."""
+    """Show the rows of `measure.trend.table.table`."""
     st.html(_STYLE)
     with st.container(key=_WIDE):
         st.dataframe(list(rows), hide_index=True, width="stretch", column_order=_COLUMNS)

@@ -46,11 +46,12 @@ def _bedside(wound: WoundEntry) -> None:
     measured = measure_photo(keep, brief=True)
     st.subheader("Findings", anchor=False)
     st.caption("Say what you found; leave out what you did not look at.")
-    earlier = next((parse_findings(visit.found) for visit in reversed(visits) if visit.found), None)
-    before = [parse_findings(visit.found) for visit in visits if visit.found]
+    counted = [visit for visit in visits if not visit.left_out]
+    before = [parse_findings(visit.found) for visit in counted if visit.found]
+    earlier = before[-1] if before else None
 
     def told(findings: Findings) -> tuple[Prompt, ...]:
-        return prompts(wound, [*visits, visit_so_far(wound, documents(findings))])
+        return prompts(wound, [*counted, visit_so_far(wound, documents(findings))])
 
     found = ask_findings(wound, wound.key, earlier, before=before, watched=lambda said: _reasons(told(said)))
     show_prompts(told(found))

@@ -46,7 +46,7 @@ def show_saved(wound: WoundEntry, saved: Saved) -> None:
     series = trend(series_of(wound, visits), sdc=record().setting("smallest_detectable_change"))
     if series.sentence:
         st.markdown(plain(series.sentence))
-    for prompt in prompts(wound, visits, series):
+    for prompt in prompts(wound, series.series.visits, series):
         _answered(visit, prompt)
     st.markdown("**For the chart**, to copy:")
     st.code(one_line(wound, parse_findings(visit.found), visit.measurement), language=None, wrap_lines=True)

@@ -8,6 +8,7 @@ import streamlit as st
 
 from calibration.errors import EbblineError
 from measure.findings.findings import documents
+from measure.pages.adding import MAX_NOTE
 from measure.pages.dates import moment
 from measure.pages.findings import findings_of, forget_findings, troubles_of
 from measure.pages.held import record
@@ -25,8 +26,6 @@ from measure.record.entries import FindingEntry, VisitEntry, WoundEntry
 _NOTE = "visit-note-"
 _UNIT = "visit-unit"
 _SEEN = "visit-seen-"
-MAX_NOTE = 2000
-"""Characters of a note: a page of text."""
 
 
 def visit_so_far(wound: WoundEntry, findings: Mapping[str, Any]) -> VisitEntry:

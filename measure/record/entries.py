@@ -67,6 +67,10 @@ POSITIONS = ("front", "back", "inner", "outer", "upper", "lower", "sole", "top")
 """Where on that part; a tap each, in plain words."""
 
 
+LEFT_OUT = "left_out"
+"""The finding that leaves a visit out of the series, with the reason; null takes it in again."""
+
+
 @dataclass(frozen=True)
 class Site:
     """Where on the body a wound lies.
@@ -319,3 +323,8 @@ class VisitEntry:
     def found(self) -> dict[str, Any]:
         """The newest value of each finding, by its name, for `measure.findings.parse_findings`."""
         return {finding.name: finding.value for finding in self.findings}
+
+    @property
+    def left_out(self) -> str:
+        """Why it is left out of the series, as one saved to the wrong wound is; empty where it counts."""
+        return str(self.found.get(LEFT_OUT) or "")

@@ -202,6 +202,18 @@ def count_visits(connection: Connection, wound_id: int) -> int:
     return connection.scalar(select(func.count()).where(VisitRow.wound_id == wound_id)) or 0
 
 
+def read_stand(connection: Connection, wound_id: int) -> tuple[int, ...]:
+    """Return the number of the newest row of each table about a wound's visits, 0 where there is none."""
+    tables = (FindingRow, MeasurementRow, NoteRow, PromptAnswerRow)
+    newest = [
+        select(func.max(table.id)).join(VisitRow, VisitRow.id == table.visit_id).where(VisitRow.wound_id == wound_id)
+        for table in tables
+    ]
+    visits = select(func.max(VisitRow.id)).where(VisitRow.wound_id == wound_id)
+    found = connection.execute(select(*(query.scalar_subquery() for query in (visits, *newest)))).one()
+    return tuple(number or 0 for number in found)
+
+
 def _outlines(connection: Connection, of: Callable[[Select[Any]], Select[Any]]) -> dict[int, list[OutlineEntry]]:
     rows = (
         select(OutlineRow.__table__, PhotoRow.sha256)

@@ -100,8 +100,11 @@ class Series:
 
 
 def series_of(wound: WoundEntry, visits: Sequence[VisitEntry]) -> Series:
-    """Put the visits of a wound in order; those without an area stay visits, and are no points."""
-    ordered = tuple(sorted(visits, key=lambda visit: visit.at))
+    """Put the visits of a wound in order; those without an area stay visits, and are no points.
+
+    Visits that somebody left out are left out.
+    """
+    ordered = tuple(sorted((visit for visit in visits if not visit.left_out), key=lambda visit: visit.at))
     measured = [point for visit in ordered if (point := _measured(visit))]
     points = [*measured, *_healed(wound.events, ordered)]
     return Series(wound, tuple(sorted(points, key=lambda point: (point.at, point.healed))), ordered)
