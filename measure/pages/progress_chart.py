@@ -5,7 +5,7 @@ from html import escape
 
 import streamlit as st
 
-from measure.trend.chart import DESKTOP_PX, PHONE_PX, picture
+from measure.trend.chart import WIDE_PX, PHONE_PX, picture
 from measure.trend.course import Trend
 
 _KEPT = "progress-chart"
@@ -35,6 +35,6 @@ def _html(trend: Trend) -> str:
     images = "".join(
         f'<img class="series-{name}" alt="{said}" '
         f'src="data:image/svg+xml;base64,{b64encode(picture(trend, "svg", width)).decode()}">'
-        for name, width in (("wide", DESKTOP_PX), ("narrow", PHONE_PX))
+        for name, width in (("wide", WIDE_PX), ("narrow", PHONE_PX))
     )
     return _STYLE + images
