@@ -76,14 +76,15 @@ def test_every_line_mark_and_reference_has_words(told, width):
     assert [each for each in expected if each not in written] == []
 
 
-@pytest.mark.parametrize("width", [PHONE_PX, WIDE_PX])
+@pytest.mark.parametrize("width", [PHONE_PX, 358, WIDE_PX])
 @pytest.mark.parametrize("case", CASES)
 def test_no_words_touch_or_leave_the_picture(case, width):
     figure = chart(CASES[case](), width, ellipse=case == "close")
     FigureCanvasAgg(figure).draw()
     boxes = [(text.get_text(), text.get_window_extent()) for text in texts(figure)]
     sizes = [text.get_fontsize() * DPI / 72 for text in texts(figure)]
-    assert (figure.bbox.width, min(sizes) >= 11) == (width, True)
+    assert figure.bbox.width == width
+    assert min(sizes) >= pytest.approx(12)  # 11 px and more where it is shown 8 % narrower, as the page allows
     high = figure.bbox.height
     outside = [words for words, box in boxes if min(box.x0, box.y0, width - box.x1, high - box.y1) < 0]
     touching = [(one, other) for (one, box), (other, its) in combinations(boxes, 2) if _touch(box, its)]
@@ -96,7 +97,7 @@ def _touch(box, other):
     return across > 0.5 and min(box.y1, other.y1) - max(box.y0, other.y0) > 0.5
 
 
-@pytest.mark.parametrize("width", [PHONE_PX, WIDE_PX])
+@pytest.mark.parametrize("width", [PHONE_PX, 358, WIDE_PX])
 @pytest.mark.parametrize("case", CASES)
 def test_words_beside_the_lines_cover_no_point_and_no_reference(case, width):
     figure = chart(CASES[case](), width)

@@ -29,8 +29,8 @@ from measure.trend.lines import EXTENTS, INK, QUIET, Line, Run, days, depth_line
 from measure.trend.references import Reference
 from measure.trend.ticks import ticks
 
-WIDE_PX, PHONE_PX = 700, 358
-"""Widths at which pages show it: their column on a desktop, and a phone's 390 px less the margins."""
+WIDE_PX, PHONE_PX = 700, 340
+"""Widths for which pages draw it: at most for their column on a desktop, at least for a phone's without its margins."""
 
 TEXT_PX, TITLE_PX = 12.0, 14.0
 """Of letters: still 11 px where a picture is shown 8 % narrower than it was drawn."""
@@ -43,6 +43,7 @@ _ROW = LINE_PX * TEXT_PX + 4
 _BELOW = 48.0  # px for dates with a year
 _PLAIN = {"facecolor": "white", "edgecolor": "none", "pad": 1.5}
 _MARKER_PX = 8.0
+_MARKERS_APART_PX = 24.0  # in long series, so that the dashes are seen between them
 _FEW = 20  # visits, each of which has its marker however close they lie
 _MOST_GAPS = 3  # that are told one by one
 
@@ -338,7 +339,7 @@ def _draw(axes: Axes, panel: Panel, frame: Frame) -> None:
 def _every(run: Run, frame: Frame) -> list[int]:
     """Return which values get a marker: all, or where visits lie close together as many as can be told apart."""
     apart = [frame.per_day * (later - earlier) for earlier, later in pairwise(run.times)]
-    step = ceil(_MARKER_PX / max(median(apart), 0.1)) if apart else 1
+    step = ceil(_MARKERS_APART_PX / max(median(apart), 0.1)) if apart else 1
     return list(range(len(run.times) - 1, -1, -step if len(run.times) > _FEW else -1))
 
 
@@ -375,9 +376,18 @@ def _beside(axes: Axes, panel: Panel, frame: Frame) -> None:
         lines, ends, upward([value * per_unit for _, value in ends], tall, panel.height), strict=True
     ):
         left = frame.px(at) - frame.words
-        if left < -2.5 * _BESIDE or abs(middle - value * per_unit) > TEXT_PX / 2:
+        old = left < -2.5 * _BESIDE
+        if old or abs(middle - value * per_unit) > TEXT_PX / 2:
             way = [at, frame.at(frame.words - 3)], [value, middle / per_unit]
-            axes.plot(*way, color=line.colour, linewidth=0.7, alpha=0.5, clip_on=False, zorder=1)
+            axes.plot(
+                *way,
+                color=line.colour,
+                linewidth=0.7,
+                linestyle=(0, (1, 4)) if old else "-",
+                alpha=0.6,
+                clip_on=False,
+                zorder=1,
+            )
         axes.text(
             frame.at(frame.words), middle / per_unit, line.words, color=line.colour, fontsize=points(TEXT_PX),
             va="center_baseline" if "\n" not in line.words else "center", linespacing=1.1,
