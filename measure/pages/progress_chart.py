@@ -14,6 +14,7 @@ _KEPT, _WIDTH = "progress-chart", "progress-chart-width"
 @st.fragment
 def show_chart(trend: Trend) -> None:
     """Show the picture; it is drawn anew only where what it shows or its width has changed."""
+    above = st.container()
     ellipse = st.toggle("Ellipse estimate too", help="Length x width x π / 4: the area, were the wound an ellipse.")
     width = st.session_state.get(_WIDTH) or _guess()
     state = repr((trend.series.wound, [_state(point) for point in trend.series.points], trend.gaps, width, ellipse))
@@ -23,7 +24,8 @@ def show_chart(trend: Trend) -> None:
         held = st.session_state[_KEPT] = (state, f"data:image/svg+xml;base64,{drawn}")
     words = f"Chart: {trend.sentence} The table below holds all its numbers."
     data = {"picture": held[1], "words": words, "drawn": width, "least": PHONE_PX, "most": WIDE_PX}
-    fitted.fitted("progress-chart-shown", data, _fit)
+    with above:
+        fitted.fitted("progress-chart-shown", data, _fit)
 
 
 def _fit(width: int) -> None:
