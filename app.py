@@ -45,6 +45,10 @@ STYLE = """
   .stMainBlockContainer [data-testid="stPageLink"] a { border: 1px solid #c9ccd1; border-radius: 0.5rem; }
   [data-testid="stExpandSidebarButton"] { min-width: 3rem; min-height: 3rem; }
   [data-testid="stCaptionContainer"] { color: inherit; opacity: 1; font-size: 1rem; }
+  [data-testid="stException"] { display: none; }
+  [data-testid="stSelectbox"] [data-baseweb="select"] > div { min-height: 3.2rem; }
+  [class*="st-key-open-"] button { justify-content: flex-start; text-align: left; }
+  [class*="st-key-open-"] button > div { justify-content: flex-start; }
   [data-testid="stCheckbox"] label { min-height: 3rem; align-items: center; }
   [data-testid="stCheckbox"] p { font-size: 1.1rem; }
 </style>
@@ -68,3 +72,10 @@ try:
     page.run()
 except EbblineError as error:  # the record could not be reached: a sentence, as everywhere
     st.error(str(error), icon=":material/error:")
+except Exception:  # its details go to the log; on the page stands what a person can do
+    st.error(
+        "This page could not be shown because of a fault in the program. What was saved is safe. Reload the page; if "
+        "that does not help, tell the person who looks after this program here, with the time of day.",
+        icon=":material/error:",
+    )
+    raise

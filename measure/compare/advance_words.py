@@ -31,6 +31,8 @@ def _mean(found: Advance, days: float) -> tuple[str, ...]:
 def _extremes(found: Advance) -> tuple[str, ...]:
     hours = found.by_clock
     most, least = max(hours, key=lambda at: at.advance_mm), min(hours, key=lambda at: at.advance_mm)
+    if most.advance_mm < 0:
+        return (f"It moved outward most at {_at(least)}, least at {_at(most)}.",)
     return (f"Most at {_at(most)}, least at {_at(least)}.",)
 
 

@@ -77,10 +77,12 @@ def _pain(findings: Findings) -> str:
 
 
 def _signs(findings: Findings) -> str:
-    """Name the signs that are there first; those that were asked and are not there are counted."""
+    """Name the signs that are there; those that were asked and are not there are counted."""
     there = [SIGNS[name].word for name, yes in findings.signs.items() if yes]
     absent = len(findings.signs) - len(there)
-    return "; ".join(filter(None, (f"yes: {', '.join(there)}" if there else "", f"no: {absent}" if absent else "")))
+    if not there:
+        return f"none of {absent} asked" if absent else ""
+    return f"yes: {', '.join(there)}" + (f"; no: {absent}" if absent else "")
 
 
 def _drains(findings: Findings) -> str:

@@ -2,11 +2,14 @@
 
 import streamlit as st
 
+from measure.escalation.prompts import prompts
 from measure.pages.caution import caution
 from measure.pages.held import record, visits_read
 from measure.pages.plain import plain
 from measure.pages.progress_chart import show_chart
 from measure.pages.progress_files import offer_series
+from measure.pages.progress_table import show_table
+from measure.pages.prompted import show_prompts
 from measure.pages.wound_head import wound_head
 from measure.record.entries import WoundEntry
 from measure.trend.change import StudyError
@@ -14,6 +17,7 @@ from measure.trend.course import Trend
 from measure.trend.report import expectation
 from measure.trend.series import series_of
 from measure.trend.trend import trend
+from measure.trend.words import edge_words
 from measure.trend_table import table
 
 
@@ -23,18 +27,19 @@ def show() -> None:
     if wound is None:
         return
     told = _trend(wound)
+    if not told.series.visits:
+        st.info("No visit to this wound is in the record yet. Begin with Visit, above.")
+        return
+    show_prompts(prompts(wound, told.series.visits, told))
     st.markdown(f"**{plain(told.sentence)}**")
     if told.series.points:
         show_chart(told)
         _beside(told)
         st.subheader("Visits with an area", anchor=False)
-        st.dataframe(table(told), hide_index=True, width="stretch", column_order=_COLUMNS)
+        show_table(table(told))
         st.caption("± for k = 2. Tissue as colours suggest it; what you see counts.")
         offer_series(told)
     caution()
-
-
-_COLUMNS = ("Date", "Area", "Length x width", "Perimeter", "Tissue", "Depth", "What changed")
 
 
 def _trend(wound: WoundEntry) -> Trend:
@@ -50,10 +55,7 @@ def _beside(told: Trend) -> None:
     """Say what the picture can't: rates, what was published, and what interrupts the series."""
     advance = told.linear_advance
     if advance:
-        weekly = advance.per_week
-        st.markdown(
-            f"The edge advanced {10 * weekly.value:.1f} ± {10 * weekly.expanded_uncertainty:.1f} mm a week on average."
-        )
+        st.markdown(edge_words(advance.per_week))
         st.markdown(plain(expectation(told.exponential) if told.exponential else told.no_exponential))
         st.markdown(plain(told.stalled.reason))
     for sentence in (*(each.sentence for each in told.breaks), *(gap.sentence for gap in told.gaps)):

@@ -8,6 +8,7 @@ from measure.findings.one_line import one_line
 from measure.pages.dates import moment
 from measure.pages.held import record
 from measure.pages.plain import plain
+from measure.pages.prompted import show_prompt
 from measure.pages.who import editor
 from measure.record.entries import VisitEntry, WoundEntry
 from measure.record.store import Saved
@@ -60,7 +61,7 @@ def show_saved(wound: WoundEntry, saved: Saved) -> None:
 def _answered(visit: VisitEntry, prompt: Prompt) -> None:
     """Show a prompt, and let a person record what was done about it."""
     with st.container(border=True):
-        st.error(f"{plain(prompt.sentence)}\n\n*{plain(prompt.source)}*", icon=":material/call:")
+        show_prompt(prompt)
         key = f"answer-{visit.id}-{prompt.reason}"
         if done := st.session_state.get(f"done-{key}"):
             st.markdown(f"Recorded: {plain(done)}")

@@ -59,7 +59,7 @@ def ask_to_save(
     number = which_wound(measured)
     note = st.text_area("Note, if any", key=f"{_NOTE}{wound.key}", max_chars=MAX_NOTE, height=80)
     at = ask_when(measured)
-    unit = st.text_input("Ward or team, if you wish", key=_UNIT, max_chars=40).strip()
+    unit = _ask_unit()
     _breaks(visits, measured)
     known = named("Saved by", "Who are you?")
     missing = _missing(measured, will_do, number, at=at, known=known)
@@ -72,6 +72,13 @@ def ask_to_save(
         else:
             draft = VisitDraft(wound.id, at, editor(), unit, findings=found, note=note.strip())
             _save(draft, wound, seen, will_do, number)
+
+
+def _ask_unit() -> str:
+    """Ask for the ward or team: by tapping where the site has named its own; empty where nobody says."""
+    if units := [str(unit) for unit in record().setting("units") or ()]:
+        return st.pills("Ward or team, if you wish", units, key=f"{_UNIT}-known") or ""
+    return st.text_input("Ward or team, if you wish", key=_UNIT, max_chars=40).strip()
 
 
 def which_wound(measured: Measurement | None) -> int | None:

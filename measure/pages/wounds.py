@@ -26,12 +26,18 @@ def show() -> None:
     sought = st.text_input("Find a person by code", key="sought-person", placeholder="as P014").strip().casefold()
     found = [each for each in standings if sought in each.wound.person.casefold()]
     still_open = [each for each in found if each.wound.status is Status.OPEN]
-    if standings and not found:
+    if not standings:
+        st.info("No wound is in the record yet. Open the first one here.")
+    elif not found:
         st.info(f"No wound of a person whose code holds '{plain(sought)}'.")
     today = datetime.now().astimezone().date()
-    due = [each for each in still_open if each.next_due and each.next_due <= today]
-    _listed("Due", sorted(due, key=lambda each: (each.next_due, each.wound.key)), today)
-    _listed("Other open wounds" if due else "Open wounds", [each for each in still_open if each not in due], today)
+    still_open.sort(key=lambda each: each.next_due or date.max)  # keeps the order of people among those alike
+    late = [each for each in still_open if each.next_due and each.next_due < today]
+    due = [each for each in still_open if each.next_due == today]
+    rest = [each for each in still_open if each not in late and each not in due]
+    _listed(f"Overdue ({len(late)})", late, today)
+    _listed(f"Due today ({len(due)})", due, today)
+    _listed("Other open wounds" if late or due else "Open wounds", rest, today)
     with st.expander("New wound", expanded=not standings):
         if wound := ask_new_wound():
             _open(wound)
@@ -47,10 +53,11 @@ def _listed(title: str, standings: Sequence[LastVisit], today: date) -> None:
     if title:
         st.subheader(title, anchor=False)
     for each in standings[:_AT_ONCE]:
-        label = f"**{plain(each.wound.person)}** · {plain(str(each.wound))}"
-        if st.button(label, key=f"open-{each.wound.id}", width="stretch"):
-            _open(each.wound)
-        st.caption(_said(each, today))
+        with st.container(border=True, gap="xsmall", key=f"listed-{each.wound.id}"):
+            label = f"**{plain(each.wound.person)}** · {plain(str(each.wound))}"
+            if st.button(label, key=f"open-{each.wound.id}", width="stretch"):
+                _open(each.wound)
+            st.caption(_said(each, today))
     if len(standings) > _AT_ONCE:
         st.caption(f"{len(standings) - _AT_ONCE} more: find them by the person's code.")
 
@@ -58,10 +65,11 @@ def _listed(title: str, standings: Sequence[LastVisit], today: date) -> None:
 def _said(standing: LastVisit, today: date) -> str:
     status = standing.wound.status
     parts = [] if status is Status.OPEN else [f"{status} {day(standing.wound.events[-1].at)}"]
-    parts.append(str(standing.wound.kind))
-    parts.append(f"last visit {day(standing.at)}" if standing.at else "no visit yet")
     if standing.next_due and status is Status.OPEN:
-        parts.append(f"dressing change {due_in_words(standing.next_due, today)}")
+        due = f"dressing change {due_in_words(standing.next_due, today)}"
+        parts.append(f":material/schedule: **{due}**" if standing.next_due <= today else due)
+    parts.append(f"last visit {day(standing.at)}" if standing.at else "no visit yet")
+    parts.append(str(standing.wound.kind))
     return " · ".join(parts)
 
 

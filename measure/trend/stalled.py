@@ -47,7 +47,8 @@ def stalled(points: Sequence[Point], kind: Kind) -> Stalled:
     """Compare the current points of a wound, oldest first and from its baseline on, with the figure for its kind."""
     reference = next((each for each in references(kind) if each.weeks == WEEKS), None)
     if reference is None:
-        return Stalled(clearly=False, reason=f"No figure for four weeks is known here for a wound of the kind: {kind}.")
+        reason = f"For this kind of wound ({kind}) there is no published figure here to compare four weeks with."
+        return Stalled(clearly=False, reason=reason)
     if len(points) < 2 or days_between(points[0].at, points[-1].at) < _DAYS - _NEAR:
         reason = "Four weeks have not passed since the first measurement."
         return Stalled(clearly=False, reason=reason, reference=reference)

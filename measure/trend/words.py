@@ -8,6 +8,9 @@ from measure.trend.estimate import Estimate
 from measure.trend.series import Point, Series
 from measure.uncertainty import Quantity
 
+_DOUBLED = 100.0
+"""Percent of growth from which both areas tell more than a percentage, whose uncertainty grows with it."""
+
 
 def sentence(series: Series, reduced: Estimate | None, change: Change | None) -> str:
     """Say what the traced area did since the first measurement, and whether that is more than noise."""
@@ -19,7 +22,27 @@ def sentence(series: Series, reduced: Estimate | None, change: Change | None) ->
     since = f"Since {said(first.at, last.at)} the traced area went from "
     if last.healed:
         return f"{since}{area(first.area)} cm² to nothing: the wound is recorded as healed on {said(last.at)}."
+    if reduced.value <= -_DOUBLED:
+        return f"{since}{_both(first, last)} cm²: the increase is {change.words}."
     return f"{since}{_both(first, last)} cm²: {_percent(reduced)}; {change.words}."
+
+
+def edge_words(weekly: Estimate) -> str:
+    """Say how far the edge moves in a week, inward or outward; empty where no time has passed.
+
+    Parameters
+    ----------
+    weekly : Estimate
+        In cm a week; less than 0 where the wound grows.
+    """
+    mm, spread = 10 * weekly.value, 10 * weekly.expanded_uncertainty
+    if not math.isfinite(mm):
+        return ""
+    beside = f"± {spread:.1f} mm" if math.isfinite(spread) else "mm (uncertainty not known)"
+    if abs(mm) <= spread:
+        return f"On average the edge did not move by more than its uncertainty: {mm:+.1f} {beside} a week, + is inward."
+    way = "inward" if mm > 0 else "outward"
+    return f"The edge moved {way} by {abs(mm):.1f} {beside} a week on average."
 
 
 def area(quantity: Quantity, decimals: int | None = None) -> str:
