@@ -4,7 +4,8 @@ import pytest
 from streamlit.testing.v1 import AppTest
 from weekly import visit, wound
 
-from measure.pages import held, wound_head
+from measure.pages import fitted, held, progress_chart, wound_head
+from measure.trend.chart import PHONE_PX, WIDE_PX
 
 WEEKLY = [visit(7 * week, area) for week, area in enumerate((12.0, 11.0, 9.4, 8.6, 7.5))]
 
@@ -64,9 +65,38 @@ def test_the_page_begins_with_what_the_area_did(opened):
     assert "not less than the 20 %" in said(page)
     (shown,) = page.dataframe
     assert shown.value["Area"].iloc[0] == "7.50 ± 0.75 cm²"
-    html = " ".join(element.proto.body for element in page.get("html"))
-    assert html.count("data:image/svg+xml;base64,") == 2
-    assert 'alt="Chart: Since 3 August' in html
+
+
+@pytest.fixture
+def shown(monkeypatch):
+    """Return what is shown of the chart, and what the browser calls to ask for another width."""
+    seen = []
+    monkeypatch.setattr(fitted, "fitted", lambda _, data, on_width: seen.append((data, on_width)))
+    return seen
+
+
+def test_one_picture_is_drawn_in_a_run_and_none_again(opened, shown, monkeypatch):
+    drawn = []
+    monkeypatch.setattr(progress_chart, "picture", lambda *words, **more: drawn.append((words[1:], more)) or b"<svg/>")
+    page = opened(WEEKLY)
+    page.run()
+    assert drawn == [(("svg", WIDE_PX), {"ellipse": False})]
+    page.toggle[0].set_value(True).run()
+    assert drawn[1:] == [(("svg", WIDE_PX), {"ellipse": True})]
+    assert shown[0][0]["words"].startswith("Chart: Since 3 August")
+    assert shown[0][0]["picture"].startswith("data:image/svg+xml;base64,")
+
+
+@pytest.mark.parametrize(("asked", "drawn"), [(520, 520), (100, PHONE_PX), (5000, WIDE_PX)])
+def test_the_picture_is_drawn_for_the_width_that_the_browser_says(opened, shown, monkeypatch, asked, drawn):
+    page = opened(WEEKLY)
+    kept = {}
+    with monkeypatch.context() as patched:
+        patched.setattr(progress_chart.st, "session_state", kept)
+        shown[-1][1](asked)
+    page.session_state["progress-chart-width"] = kept["progress-chart-width"]
+    page.run()
+    assert shown[-1][0]["drawn"] == drawn
 
 
 def test_without_an_area_there_is_no_picture(opened):
