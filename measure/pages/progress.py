@@ -3,17 +3,14 @@
 import streamlit as st
 
 from measure.pages.caution import caution
-from measure.pages.held import record, visits_read
+from measure.pages.held import visits_read
+from measure.pages.judged import judged
 from measure.pages.plain import plain
 from measure.pages.progress_chart import show_chart
 from measure.pages.progress_files import offer_series
 from measure.pages.wound_head import wound_head
-from measure.record.entries import WoundEntry
-from measure.trend.change import StudyError
 from measure.trend.course import Trend
 from measure.trend.report import expectation
-from measure.trend.series import series_of
-from measure.trend.trend import trend
 from measure.trend_table import table
 
 
@@ -22,7 +19,7 @@ def show() -> None:
     wound = wound_head("Progress")
     if wound is None:
         return
-    told = _trend(wound)
+    told = judged(wound, visits_read(wound))
     st.markdown(f"**{plain(told.sentence)}**")
     if told.series.points:
         show_chart(told)
@@ -35,15 +32,6 @@ def show() -> None:
 
 
 _COLUMNS = ("Date", "Area", "Length x width", "Perimeter", "Tissue", "Depth", "What changed")
-
-
-def _trend(wound: WoundEntry) -> Trend:
-    series = series_of(wound, visits_read(wound))
-    try:
-        return trend(series, sdc=record().setting("smallest_detectable_change"))
-    except StudyError as error:
-        st.warning(f"{plain(str(error))} Until then changes are judged by the uncertainty of each area.")
-        return trend(series)
 
 
 def _beside(told: Trend) -> None:

@@ -7,12 +7,11 @@ from measure.findings.findings import parse_findings
 from measure.findings.one_line import one_line
 from measure.pages.dates import moment
 from measure.pages.held import record
+from measure.pages.judged import judged
 from measure.pages.plain import plain
 from measure.pages.who import editor
 from measure.record.entries import VisitEntry, WoundEntry
 from measure.record.store import Saved
-from measure.trend.series import series_of
-from measure.trend.trend import trend
 
 _SAVED = "saved-visit"
 
@@ -42,7 +41,7 @@ def show_saved(wound: WoundEntry, saved: Saved) -> None:
             icon=":material/group:",
         )
     visits = record().visits(wound.id)
-    series = trend(series_of(wound, visits), sdc=record().setting("smallest_detectable_change"))
+    series = judged(wound, visits)
     if series.sentence:
         st.markdown(plain(series.sentence))
     for prompt in prompts(wound, visits, series):
