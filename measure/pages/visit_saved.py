@@ -51,9 +51,11 @@ def show_saved(wound: WoundEntry, saved: Saved) -> None:
     if st.button("Another wound", type="primary", width="stretch"):
         st.session_state.pop(_SAVED)
         st.switch_page("measure/pages/wounds.py")
-    if st.button("Another visit to this wound", width="stretch"):
-        st.session_state.pop(_SAVED)
-        st.rerun()
+    st.button("Another visit to this wound", width="stretch", on_click=_go_on)
+
+
+def _go_on() -> None:
+    st.session_state.pop(_SAVED, None)
 
 
 def _answered(visit: VisitEntry, prompt: Prompt) -> None:
