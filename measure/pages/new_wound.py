@@ -17,8 +17,7 @@ _SIDES = {Side.LEFT: "Left", Side.RIGHT: "Right", Side.MIDLINE: "Midline"}
 def ask_new_wound() -> WoundEntry | None:
     """Ask; return the wound once it is in the record."""
     person = st.text_input("Code of the person, no name", key=f"{_PREFIX}person", max_chars=20).strip()
-    if there := [str(wound) for wound in record().wounds(person)] if person else []:
-        st.info(f"{plain(person)} has already: {plain('; '.join(there))}. Open a new one only if it is none of these.")
+    usable = _look_up(person)
     side = st.segmented_control(
         "Side (the person's own)", list(_SIDES), format_func=_SIDES.__getitem__, key=f"{_PREFIX}side"
     )
@@ -31,7 +30,7 @@ def ask_new_wound() -> WoundEntry | None:
         max_value=datetime.now().astimezone().date(),
         key=f"{_PREFIX}onset",
     )
-    missing = _missing({"the person's code": person, "the side": side, "the part of the body": place, "the kind": kind})
+    missing = _missing({"the person's code": usable, "the side": side, "the part of the body": place, "the kind": kind})
     if missing:
         st.caption(missing)
     if not editor():
@@ -44,11 +43,23 @@ def ask_new_wound() -> WoundEntry | None:
     try:
         wound = record().open_wound(person, Site(side, place, position or ""), kind, editor(), onset=onset)
     except RecordError as error:
-        st.error(str(error), icon=":material/error:")
+        st.error(plain(str(error)), icon=":material/error:")
         return None
     for key in [key for key in st.session_state if str(key).startswith(_PREFIX)]:
         st.session_state.pop(key)
     return wound
+
+
+def _look_up(person: str) -> bool:
+    """Say which wounds a person has already, or what is wrong with the code; tell whether the code is usable."""
+    try:
+        there = [str(wound) for wound in record().wounds(person)] if person else []
+    except RecordError as error:
+        st.error(plain(str(error)), icon=":material/error:")
+        return False
+    if there:
+        st.info(f"{plain(person)} has already: {plain('; '.join(there))}. Open a new one only if it is none of these.")
+    return bool(person)
 
 
 def _missing(answers: dict[str, object]) -> str:

@@ -19,6 +19,7 @@ from measure.proposal import NETWORK
 from measure.server import METHOD_VARIABLE
 
 _OPENED = "opened"
+_OWNER = "opened-for"
 MEASURED = "measured"
 """Where the session keeps what the last run measured in the photo."""
 
@@ -51,6 +52,21 @@ def kept() -> Opened | None:
     """Return the photo that was prepared last: a chooser is empty after a visit to another page."""
     photo = st.session_state.get(_OPENED)
     return photo if isinstance(photo, Opened) else None
+
+
+def is_anothers(owner: str) -> bool:
+    """Whether the photo that is kept was opened for something else; from now on photos are opened for this owner.
+
+    A photo that was opened for nothing in particular goes to whoever asks first.
+
+    Parameters
+    ----------
+    owner : str
+        What photos are for: the key of a wound, or a past visit.
+    """
+    before = st.session_state.get(_OWNER, owner)
+    st.session_state[_OWNER] = owner
+    return bool(before != owner and kept())
 
 
 def forget() -> None:

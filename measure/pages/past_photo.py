@@ -40,10 +40,7 @@ def show_past_photo(visit: VisitEntry) -> None:
         f"Outline {measurement.outline.kind}; drawn or checked by {drew}. Length and width: {measurement.convention}."
     )
     if earlier := visit.measurements[:-1]:
-        told = "; ".join(
-            f"{each.wound['area_cm2']['value']:.2f} cm² ({plain(each.by)}, {moment(each.at)})" for each in earlier
-        )
-        st.caption(f"Measured before as: {told}.")
+        st.caption(f"Measured before as: {'; '.join(map(_once, earlier))}.")
     if accepted := measurement.document.get("acceptance"):
         st.markdown(f"Photo kept in spite of a failed check: {plain(accepted['reason'])}")
 

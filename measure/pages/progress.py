@@ -4,20 +4,16 @@ import streamlit as st
 
 from measure.escalation.prompts import prompts
 from measure.pages.caution import caution
-from measure.pages.held import record, visits_read
+from measure.pages.held import visits_read
+from measure.pages.judged import judged
 from measure.pages.plain import plain
 from measure.pages.progress_chart import show_chart
 from measure.pages.progress_files import offer_series
 from measure.pages.progress_table import show_table
 from measure.pages.prompted import show_prompts
 from measure.pages.wound_head import wound_head
-from measure.record.entries import WoundEntry
-from measure.trend.change import StudyError
 from measure.trend.course import Trend
 from measure.trend.report import expectation
-from measure.trend.series import series_of
-from measure.trend.table import table
-from measure.trend.trend import trend
 from measure.trend.words import edge_words
 
 
@@ -26,7 +22,7 @@ def show() -> None:
     wound = wound_head("Progress")
     if wound is None:
         return
-    told = _trend(wound)
+    told = judged(wound, visits_read(wound))
     if not told.series.visits:
         st.info("No visit to this wound is in the record yet. Begin with Visit, above.")
         return
@@ -40,15 +36,6 @@ def show() -> None:
         st.caption("± for k = 2. Tissue as colours suggest it; what you see counts.")
         offer_series(told)
     caution()
-
-
-def _trend(wound: WoundEntry) -> Trend:
-    series = series_of(wound, visits_read(wound))
-    try:
-        return trend(series, sdc=record().setting("smallest_detectable_change"))
-    except StudyError as error:
-        st.warning(f"{plain(str(error))} Until then changes are judged by the uncertainty of each area.")
-        return trend(series)
 
 
 def _beside(told: Trend) -> None:

@@ -8,7 +8,8 @@ from measure.pages.dates import moment
 from measure.pages.edited import Edited
 from measure.pages.held import record
 from measure.pages.measuring import measure_photo, put_away
-from measure.pages.opened import opened
+from measure.pages.opened import is_anothers, opened
+from measure.pages.opened import kept as kept_photo
 from measure.pages.plain import plain
 from measure.pages.saving import kept
 from measure.pages.visit_saving import which_wound
@@ -23,11 +24,20 @@ _RETRACED = "retraced-visit"
 def offer_retracing(visit: VisitEntry) -> None:
     """Offer to trace a visit's photo anew, where it has one."""
     if visit.photos and st.button("Trace this photo again", width="stretch", key=f"retrace-{visit.id}"):
-        photo = visit.photos[-1].sha256
-        put_away()
-        opened(f"stored-{photo}", record().photo_bytes(photo), f"The photo of {moment(visit.at)}")
+        is_anothers(_owner(visit))
+        _open(visit)
         st.session_state[_RETRACED] = visit.id
         st.rerun()
+
+
+def _open(visit: VisitEntry) -> None:
+    photo = visit.photos[-1].sha256
+    put_away()
+    opened(f"stored-{photo}", record().photo_bytes(photo), f"The photo of {moment(visit.at)}")
+
+
+def _owner(visit: VisitEntry) -> str:
+    return f"visit {visit.id}"
 
 
 def retraced() -> int | None:
@@ -40,6 +50,8 @@ def retrace(visit: VisitEntry) -> None:
     """Draw the editor with a past photo, and save what is drawn beside what was measured then."""
     st.subheader(f"Trace the photo of {moment(visit.at)} again", anchor=False)
     st.caption("Begin with the proposal, not with the earlier line; that one stays in the record with its numbers.")
+    if is_anothers(_owner(visit)) or kept_photo() is None:  # another photo was opened on another page since
+        _open(visit)
     will_do: list[Measurement] = []
 
     def keep(measurement: Measurement, _drawn: Edited, _again: Callable[[], Measurement | None]) -> None:

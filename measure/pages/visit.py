@@ -11,7 +11,8 @@ from measure.pages.caution import caution
 from measure.pages.edited import Edited
 from measure.pages.findings import ask_findings
 from measure.pages.held import record, visits_read
-from measure.pages.measuring import measure_photo
+from measure.pages.measuring import measure_photo, put_away
+from measure.pages.opened import is_anothers
 from measure.pages.prompted import show_prompts
 from measure.pages.saving import kept
 from measure.pages.visit_saved import saved_visit, show_saved
@@ -43,6 +44,9 @@ def _bedside(wound: WoundEntry) -> None:
             will_do.append(accepted)
 
     st.subheader("Photo", anchor=False)
+    if is_anothers(wound.key):  # never one wound's photo in the visit to another
+        put_away()
+        st.info("The photo that was open is not of this visit, and was put away.")
     measured = measure_photo(keep, brief=True)
     st.subheader("Findings", anchor=False)
     st.caption("Say what you found; leave out what you did not look at.")

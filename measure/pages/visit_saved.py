@@ -7,13 +7,12 @@ from measure.findings.findings import parse_findings
 from measure.findings.one_line import one_line
 from measure.pages.dates import moment
 from measure.pages.held import record
+from measure.pages.judged import judged
 from measure.pages.plain import plain
 from measure.pages.prompted import show_prompt
 from measure.pages.who import editor
 from measure.record.entries import VisitEntry, WoundEntry
 from measure.record.store import Saved
-from measure.trend.series import series_of
-from measure.trend.trend import trend
 
 _SAVED = "saved-visit"
 
@@ -43,7 +42,7 @@ def show_saved(wound: WoundEntry, saved: Saved) -> None:
             icon=":material/group:",
         )
     visits = record().visits(wound.id)
-    series = trend(series_of(wound, visits), sdc=record().setting("smallest_detectable_change"))
+    series = judged(wound, visits)
     if series.sentence:
         st.markdown(plain(series.sentence))
     for prompt in prompts(wound, series.series.visits, series):
@@ -53,9 +52,11 @@ def show_saved(wound: WoundEntry, saved: Saved) -> None:
     if st.button("Another wound", type="primary", width="stretch"):
         st.session_state.pop(_SAVED)
         st.switch_page("measure/pages/wounds.py")
-    if st.button("Another visit to this wound", width="stretch"):
-        st.session_state.pop(_SAVED)
-        st.rerun()
+    st.button("Another visit to this wound", width="stretch", on_click=_go_on)
+
+
+def _go_on() -> None:
+    st.session_state.pop(_SAVED, None)
 
 
 def _answered(visit: VisitEntry, prompt: Prompt) -> None:

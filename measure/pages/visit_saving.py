@@ -17,7 +17,7 @@ from measure.pages.numbers import in_a_line, titled
 from measure.pages.opened import kept as kept_photo
 from measure.pages.plain import plain
 from measure.pages.visit_saved import remember_saved
-from measure.pages.visit_time import ask_when
+from measure.pages.visit_time import ask_when, forget_when
 from measure.pages.who import editor, named
 from measure.pipeline import Measurement
 from measure.record.draft import VisitDraft, drawn
@@ -57,7 +57,7 @@ def ask_to_save(
     seen = _seen(wound, visits)
     number = which_wound(measured)
     note = st.text_area("Note, if any", key=f"{_NOTE}{wound.key}", max_chars=MAX_NOTE, height=80)
-    at = ask_when(measured)
+    at = ask_when(wound.key, measured)
     unit = _ask_unit()
     _breaks(visits, measured)
     known = named("Saved by", "Who are you?")
@@ -89,7 +89,7 @@ def which_wound(measured: Measurement | None) -> int | None:
         "Which one in the photo is it? The others are not saved.",
         range(len(wounds)),
         format_func=lambda number: in_a_line(*wounds[number]),
-        key="visit-outline",
+        key=f"visit-outline-{measured.prepared.photo.sha256}" if measured else None,
     )
     return chosen
 
@@ -157,6 +157,7 @@ def _save(draft: VisitDraft, wound: WoundEntry, seen: int, measured: Measurement
     if measured and whole.photo and record().setting("convention") is None:
         record().set("convention", str(measured.convention), draft.by)  # the first one taken is the site's
     put_away()
+    forget_when()
     forget_findings(wound.key)
     for begun in (_NOTE, _SEEN):
         st.session_state.pop(f"{begun}{wound.key}", None)
