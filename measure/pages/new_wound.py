@@ -16,9 +16,7 @@ _SIDES = {Side.LEFT: "Left", Side.RIGHT: "Right", Side.MIDLINE: "Midline"}
 
 def ask_new_wound() -> WoundEntry | None:
     """Ask; return the wound once it is in the record."""
-    person = st.text_input("Code of the person, no name", key=f"{_PREFIX}person", max_chars=20).strip()
-    if there := [str(wound) for wound in record().wounds(person)] if person else []:
-        st.info(f"{plain(person)} has already: {plain('; '.join(there))}. Open a new one only if it is none of these.")
+    person = _ask_person()
     side = st.segmented_control(
         "Side (the person's own)", list(_SIDES), format_func=_SIDES.__getitem__, key=f"{_PREFIX}side"
     )
@@ -49,6 +47,21 @@ def ask_new_wound() -> WoundEntry | None:
     for key in [key for key in st.session_state if str(key).startswith(_PREFIX)]:
         st.session_state.pop(key)
     return wound
+
+
+def _ask_person() -> str:
+    """Ask whose wound it is, and say which ones this person has; empty where no usable code is given."""
+    person = st.text_input("Code of the person, no name", key=f"{_PREFIX}person", max_chars=20).strip()
+    if not person:
+        return ""
+    try:
+        there = [str(wound) for wound in record().wounds(person)]
+    except RecordError as error:  # said here, so that the questions below keep their answers
+        st.error(plain(str(error)), icon=":material/error:")
+        return ""
+    if there:
+        st.info(f"{plain(person)} has already: {plain('; '.join(there))}. Open a new one only if it is none of these.")
+    return person
 
 
 def _missing(answers: dict[str, object]) -> str:
