@@ -51,10 +51,15 @@ def choose(wound: WoundEntry) -> None:
     st.session_state[_WOUND] = wound.key
 
 
+def forget_visits() -> None:
+    """Read visits anew the next time: something was added to an old one."""
+    st.session_state.pop(_VISITS, None)
+
+
 def visits_read(wound: WoundEntry) -> list[VisitEntry]:
     """Return the visits to a wound, read anew only where one has come since: a page is drawn at every tap.
 
-    What is added to an old visit is not looked for here; the pages that show it read for themselves.
+    What other people add to an old visit is not looked for here; whoever adds to one calls `forget_visits`.
     """
     count = record().visit_count(wound.id)
     known = (wound.id, count)

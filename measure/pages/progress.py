@@ -29,6 +29,7 @@ def show() -> None:
     told = _trend(wound)
     if not told.series.visits:
         st.info("No visit to this wound is in the record yet. Begin with Visit, above.")
+        caution()
         return
     show_prompts(prompts(wound, told.series.visits, told))
     st.markdown(f"**{plain(told.sentence)}**")

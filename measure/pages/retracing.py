@@ -6,7 +6,7 @@ import streamlit as st
 
 from measure.pages.dates import moment
 from measure.pages.edited import Edited
-from measure.pages.held import record
+from measure.pages.held import forget_visits, record
 from measure.pages.measuring import measure_photo, put_away
 from measure.pages.opened import opened
 from measure.pages.plain import plain
@@ -61,6 +61,7 @@ def _save(visit: VisitEntry, measurement: Measurement, number: int) -> None:
     outline = outlines[numbers.outline]
     how = {"convention": numbers.convention, "method": outline.method}
     record().add_measurement(visit.id, outline.outline, numbers.document, editor(), **how)
+    forget_visits()
     st.toast(f"Saved beside what was measured on {plain(moment(visit.at))}.")
     _leave()
 

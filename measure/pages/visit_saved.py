@@ -6,7 +6,7 @@ from measure.escalation.prompts import Prompt, prompts
 from measure.findings.findings import parse_findings
 from measure.findings.one_line import one_line
 from measure.pages.dates import moment
-from measure.pages.held import record
+from measure.pages.held import forget_visits, record
 from measure.pages.plain import plain
 from measure.pages.prompted import show_prompt
 from measure.pages.who import editor
@@ -69,5 +69,6 @@ def _answered(visit: VisitEntry, prompt: Prompt) -> None:
         said = st.text_input("What was done? (whom you told, and when)", key=key, max_chars=200).strip()
         if st.button("Record what was done", key=f"record-{key}", disabled=not said):
             record().answer_prompt(visit.id, prompt.reason, said, editor())
+            forget_visits()
             st.session_state[f"done-{key}"] = said
             st.rerun()
