@@ -33,7 +33,8 @@ _AREA, _EXTENTS = "#0b5c8a", "#8a4b08"
 _TISSUE_LINES = (("o", "-"), ("s", "--"), ("^", "-."), ("D", ":"), ("v", (0, (1, 3))))
 _LEAST_PERCENT = 0.5  # of a tissue that is drawn at all
 _TICK_DAYS = 3.0  # to either side of its week, of the line that stands for a published figure
-_LOW_LINE = 0.19  # of the height of a low panel, for a line of text
+_TISSUE_PX, _LOW_PX = 210, 150  # heights of the low panels: several words stand beside the lines of tissue
+_LOW_LINE = 0.13  # of the height of a low panel, for a line of text
 _AFTER = 0.30  # of the time shown, left free for words beside the lines
 
 
@@ -56,7 +57,7 @@ def chart(trend: Trend, width: int = DESKTOP_PX, *, ellipse: bool = False) -> Fi
     """
     panels = _panels(trend)
     narrow = width < _NARROW_PX
-    heights = [330 if narrow else 400] + [150] * (len(panels) - 1)
+    heights = [330 if narrow else 400, *(_TISSUE_PX if panel is _tissue else _LOW_PX for panel in panels[1:])]
     figure = Figure(figsize=(width / _DPI, sum(heights) / _DPI), dpi=_DPI, facecolor="white", layout="constrained")
     every = figure.subplots(len(panels), 1, sharex=True, squeeze=False, height_ratios=heights)[:, 0]
     for axes, panel in zip(every, panels, strict=True):
