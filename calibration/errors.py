@@ -29,6 +29,8 @@
     ├── ByEyeError               (measure.by_eye)  an estimate by eye that can't be recorded
     ├── FindingError             (measure.findings.form) a finding that can't be recorded
     ├── ControlError             (measure.control) a control patch that can't be used
+    ├── StudyError               (measure.trend.change) a smallest detectable change that can't be used
+    ├── CompareError             (measure.compare.laid_out) two visits that can't be laid over one another
     ├── PhotoLinkError           (measure.kept_photos) a link to a photo that opens nothing
     │   └── PhotoGoneError
     ├── RecordError              (measure.record)  a record that can't be opened, or can't take what it was given

@@ -1,7 +1,10 @@
 """The documents tell the same story as the code."""
 
+import json
 import re
 import shlex
+import shutil
+from functools import partial
 from pathlib import Path
 
 import click
@@ -11,11 +14,18 @@ from click.testing import CliRunner
 from calibration.errors import EbblineError
 from calibration.sticker import LAYOUTS
 from measure.cli import CONVENTIONS, LAYOUT_NAMES, commands
+from measure.compare.laid_out import CompareError
+from measure.demo import DemoError, fill
+from measure.findings.findings import NAMES
 from measure.flags import FLAGS, flag
 from measure.geometry import Convention
 from measure.outline import OutlineError
 from measure.overlay import PictureError
 from measure.photo import PhotoError
+from measure.proposal import COLOUR
+from measure.record.importing import ImportingError
+from measure.record.tables import Table
+from measure.trend.change import StudyError
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -44,10 +54,16 @@ def test_every_flag_is_documented():
 
 def test_every_error_code_is_documented_and_its_own():
     codes = [error.code for error in _errors() if error.__name__ not in {"StickerError", "RulerError"}]
-    assert {OutlineError.code, PhotoError.code, PictureError.code} <= set(codes)
+    of_rooms = (CompareError, DemoError, ImportingError, OutlineError, PhotoError, PictureError, StudyError)
+    assert {error.code for error in of_rooms} <= set(codes)
     assert len(set(codes)) == len(codes)
     for code in codes:
         assert f"`{code}`" in DEVELOPERS
+
+
+def test_every_finding_and_every_table_is_documented():
+    for name in (*NAMES, *Table.metadata.tables):
+        assert f"| `{name}` |" in DEVELOPERS
 
 
 def test_every_error_is_in_the_tree():
@@ -78,20 +94,49 @@ def _shown_commands():
     return [line for line in lines if line.startswith("ebbline ") and not line.startswith("ebbline app")]
 
 
-@pytest.mark.parametrize("line", _shown_commands())
-def test_the_commands_of_the_readme_run(line, tmp_path, monkeypatch):
-    (tmp_path / "sample_images").symlink_to(ROOT / "sample_images")
-    monkeypatch.chdir(tmp_path)
+def _run(line):
     words = []
     for word in shlex.split(line)[1:]:
         words += sorted(str(path) for path in Path().glob(word)) if "*" in word else [word]
     result = CliRunner().invoke(commands, words)
     assert result.exit_code == 0, result.output
+    return result.stdout
+
+
+@pytest.mark.parametrize("line", [line for line in _shown_commands() if "--data" not in line])
+def test_the_commands_of_the_readme_run(line, tmp_path, monkeypatch):
+    (tmp_path / "sample_images").symlink_to(ROOT / "sample_images")
+    monkeypatch.chdir(tmp_path)
+    _run(line)
+
+
+def test_the_commands_about_a_record_run_one_after_another(tmp_path, monkeypatch):
+    """As a reader types them, but for the size of the demo: two small photos a wound, for the whole takes minutes."""
+    monkeypatch.setattr("measure.demo.fill", partial(fill, width_px=1200, photos=2, method=COLOUR))
+    (tmp_path / "photos").mkdir()
+    shutil.copy(ROOT / "sample_images" / "W01-shin-corner.jpg", tmp_path / "photos")
+    monkeypatch.chdir(tmp_path)
+    lines = [line for line in _shown_commands() if "--data" in line]
+    assert [line.split()[1] for line in lines] == ["demo", "trend", "import"]
+    printed = {line.split()[1]: _run(line) for line in lines}
+    shown = README.split("<!-- what that printed -->\n```\n")[1].split("```")[0]
+    told, promised = _shape(printed["trend"]), _shape(shown)
+    assert told[0] == promised[0]
+    assert told[-4:-1] == promised[-4:-1]  # what is told of a healed wound, however many its photos
+    assert printed["import"] == "1 visits added, 0 photos known already, 0 left out.\n"
+    contract = DEVELOPERS.split("The document of one series")[1].split("```")[1]
+    for name in json.loads(_run("ebbline trend P101/1 --data demo --json")):
+        assert f'"{name}"' in contract
+
+
+def _shape(text):
+    """Return the lines of a text without its numbers."""
+    return [re.sub(r"\d+(?:\.\d+)?", "#", line) for line in text.splitlines()]
 
 
 def test_the_output_in_the_readme_is_what_comes_out(monkeypatch):
     monkeypatch.chdir(ROOT)
-    shown = re.search(r"<!-- output of: ebbline (.*) -->\n```\n(.*?)```", README, re.DOTALL)
+    shown = re.search(r"<!-- output of: ebbline ([^\n]*) -->\n```\n(.*?)```", README, re.DOTALL)
     assert shown
     result = CliRunner().invoke(commands, shown[1].split())
     number = re.compile(r"\d+(?:\.\d+)?")
