@@ -46,7 +46,9 @@ STYLE = """
   [data-testid="stExpandSidebarButton"] { min-width: 3rem; min-height: 3rem; }
   [data-testid="stCaptionContainer"] { color: inherit; opacity: 1; font-size: 1rem; }
   [data-testid="stException"] { display: none; }
-  [data-testid="stSelectbox"] [data-baseweb="select"] > div { min-height: 3.2rem; }
+  [data-testid="stSelectbox"] input, [data-testid="stSelectbox"] button { min-height: 3.2rem; }
+  [data-testid="stSelectbox"] button { min-width: 3rem; }
+  [data-testid="stPageLink"] a:focus-visible { outline: 3px solid; outline-offset: 2px; }
   [class*="st-key-open-"] button { justify-content: flex-start; text-align: left; }
   [class*="st-key-open-"] button > div { justify-content: flex-start; }
   [data-testid="stCheckbox"] label { min-height: 3rem; align-items: center; }

@@ -1,14 +1,17 @@
 """What a series says as a whole: the sentence, the document, the text."""
 
 import json
+import math
 
 import pytest
 from weekly import on, visit, wound
 
 from measure.record.entries import Kind, What
 from measure.trend.change import StudyError
+from measure.trend.estimate import Estimate
 from measure.trend.series import series_of
 from measure.trend.trend import trend, trend_document, trend_summary
+from measure.trend.words import edge_words
 
 WEEKLY = ((0, 12.0), (7, 11.0), (14, 9.4), (21, 8.6), (28, 7.5))
 
@@ -29,6 +32,29 @@ def test_the_sentence_says_what_the_area_did():
     grown = found([visit(0, 0.52), visit(200, 0.55)]).sentence
     assert "Since 3 August 2026 " in grown
     assert "from 0.52 to 0.55 cm²: 6 % more, ± 15 points; within the measurement noise." in grown
+
+
+def test_much_growth_is_said_in_areas():
+    """Percent of a small first area say little: 0.61 to 6.98 cm² would be 1044 % more."""
+    grown = found([visit(0, 0.61), visit(14, 6.98)])
+    assert "from 0.61 to 6.98 cm²: the increase is larger than the measurement noise." in grown.sentence
+
+
+@pytest.mark.parametrize(
+    ("cm", "spread", "words"),
+    [
+        (0.2, 0.05, "The edge moved inward by 2.0 ± 1.0 mm a week on average."),
+        (-0.45, 0.015, "The edge moved outward by 4.5 ± 0.3 mm a week on average."),
+        (
+            0.01,
+            0.05,
+            "On average the edge did not move by more than its uncertainty: +0.1 ± 1.0 mm a week, + is inward.",
+        ),
+        (math.nan, math.nan, ""),
+    ],
+)
+def test_an_edge_moves_inward_or_outward(cm, spread, words):
+    assert edge_words(Estimate(cm, "cm/wk", spread)) == words
 
 
 def test_the_sentence_without_two_areas():

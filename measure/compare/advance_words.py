@@ -48,11 +48,13 @@ def at_clock(at: AtClock) -> str:
 
 def _shares(found: Advance) -> str:
     advanced, receded = found.share_advanced, found.share_receded
-    rest = max(0.0, 1 - advanced - receded)
-    return (
-        f"{100 * advanced:.0f} % of the edge advanced by more than its uncertainty, {100 * receded:.0f} % moved "
-        f"outward by more, and {100 * rest:.0f} % did neither."
-    )
+    shares = {
+        "advanced": advanced,
+        "moved outward": receded,
+        "did not move": max(0.0, 1 - advanced - receded),
+    }
+    told = [f"{100 * share:.0f} % {moved}" for moved, share in shares.items() if round(100 * share)]
+    return f"Of the edge, {', '.join(told)} by more than its uncertainty."
 
 
 def _pieces(found: Advance) -> tuple[str, ...]:

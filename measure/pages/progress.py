@@ -14,6 +14,7 @@ from measure.pages.prompted import show_prompts
 from measure.pages.wound_head import wound_head
 from measure.trend.course import Trend
 from measure.trend.report import expectation
+from measure.trend.table import table
 from measure.trend.words import edge_words
 
 
@@ -25,6 +26,7 @@ def show() -> None:
     told = judged(wound, visits_read(wound))
     if not told.series.visits:
         st.info("No visit to this wound is in the record yet. Begin with Visit, above.")
+        caution()
         return
     show_prompts(prompts(wound, told.series.visits, told))
     st.markdown(f"**{plain(told.sentence)}**")

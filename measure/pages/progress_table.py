@@ -21,6 +21,7 @@ def show_table(rows: Sequence[Mapping[str, str]]) -> None:
     st.html(_STYLE)
     with st.container(key=_WIDE):
         st.dataframe(list(rows), hide_index=True, width="stretch", column_order=_COLUMNS)
+        st.caption("Length x width, perimeter, tissue and depth follow to the right: scroll sideways.")
     with st.container(key=_NARROW):
         st.html(f'<ul role="list">{"".join(map(_item, rows))}</ul>')
 

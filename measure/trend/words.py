@@ -77,4 +77,6 @@ def _percent(reduced: Estimate) -> str:
 def _no_area(series: Series) -> str:
     if series.current:
         return f"The wound is recorded as healed on {said(series.current[-1].at)}; no area was measured before."
+    if series.points:
+        return "No area is measured since the wound opened again; what was measured before is in the picture."
     return "No area is measured yet; a trend needs two measurements."
