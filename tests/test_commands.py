@@ -184,7 +184,7 @@ def test_import_goes_on_past_a_bad_photo_and_later_where_it_was(run, folder, war
 
     again = run(*words)
     assert again.returncode == 1
-    assert again.stdout == "0 visits added, 2 photos known already, 1 left out.\n"
+    assert again.stdout == "Visits added: 0. Photos known already: 2. Left out: 1.\n"
     one = run("import", folder / "4.jpg", *words[2:], "--json")
     assert one.returncode == 0
     assert json.loads(one.stdout) == {"wound": "P014/1", "visits": 0, "already": 1, "left_out": []}

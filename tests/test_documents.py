@@ -123,7 +123,7 @@ def test_the_commands_about_a_record_run_one_after_another(tmp_path, monkeypatch
     told, promised = _shape(printed["trend"]), _shape(shown)
     assert told[0] == promised[0]
     assert told[-4:-1] == promised[-4:-1]  # what is told of a healed wound, however many its photos
-    assert printed["import"] == "1 visits added, 0 photos known already, 0 left out.\n"
+    assert printed["import"] == "Visits added: 1. Photos known already: 0. Left out: 0.\n"
     contract = DEVELOPERS.split("The document of one series")[1].split("```")[1]
     for name in json.loads(_run("ebbline trend P101/1 --data demo --json")):
         assert f'"{name}"' in contract

@@ -315,7 +315,7 @@ def test_closures_add_up(present, removed):
         (Irrigation("saline", 250, "syringe 19 gauge"), "irrigated with 250 mL saline, 35 mL syringe, 19 gauge"),
         (
             Dressing("foam", "alginate", "clean", date(2026, 3, 8)),
-            "foam removed, alginate applied, clean technique, next change 2026-03-08",
+            "foam removed, alginate applied, clean technique, next change 8 March 2026",
         ),
         (Foot("felt", "reduced", teaching=("shoes",)), "pulses felt, sensation reduced, taught: shoes"),
         (

@@ -75,5 +75,5 @@ class Dressing:
         told = [f"{self.removed} removed"] if self.removed else []
         told += [f"{self.applied} applied"] if self.applied else []
         told += [f"{self.technique} technique"] if self.technique else []
-        told += [f"next change {self.next_due.isoformat()}"] if self.next_due else []
+        told += [f"next change {self.next_due.day} {self.next_due:%B %Y}"] if self.next_due else []
         return ", ".join(told)

@@ -114,6 +114,7 @@ def import_photos(  # noqa: PLR0913, PLR0917 - one parameter an option
     if as_json:
         click.echo(json.dumps(said, indent=2))
     else:
-        click.echo(f"{len(done.visits)} visits added, {len(done.already)} photos known already, {len(left)} left out.")
+        added, known = len(done.visits), len(done.already)
+        click.echo(f"Visits added: {added}. Photos known already: {known}. Left out: {len(left)}.")
     if left:
         sys.exit(1)

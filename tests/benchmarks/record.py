@@ -45,9 +45,9 @@ FINDINGS = {
 def rows(visits: int, where: str) -> Iterator[str]:
     """Yield the table: each call's median and worst time."""
     with closing(open_record(where)) as record:
-        draft, data = _visit(record)
+        draft, data = measured_visit(record)
         size = len(json.dumps(draft.measured.document)) / 1000 if draft.measured else 0
-        longest, long = _fill(record, draft, visits)
+        longest, long = fill_record(record, draft, visits)
         wounds = len(record.wounds())
         kind = record.place.url.drivername
         yield f"{visits} visits, {wounds} wounds, a document of {size:.0f} kB each, {kind}:\n"
@@ -78,7 +78,7 @@ def _ms(call: Callable[[], object]) -> str:
     return f"{median(took):.1f} ms | {max(took):.1f} ms"
 
 
-def _visit(record: Record) -> tuple[VisitDraft, bytes]:
+def measured_visit(record: Record) -> tuple[VisitDraft, bytes]:
     """Measure the sample photo; return a visit with it, and the photo's file."""
     data = PHOTO.read_bytes()
     prepared = prepare(read_photo(data, PHOTO.name))
@@ -92,7 +92,7 @@ def _open(record: Record, number: int) -> WoundEntry:
     return record.open_wound(f"P{number // 2}", Site(Side.LEFT, "lower leg"), Kind.VENOUS_LEG, "AB", at=FIRST)
 
 
-def _fill(record: Record, draft: VisitDraft, visits: int) -> tuple[WoundEntry, WoundEntry]:
+def fill_record(record: Record, draft: VisitDraft, visits: int) -> tuple[WoundEntry, WoundEntry]:
     """Insert visits past `save_visit`, which would see each onto the disk; return the two wounds that are read."""
     longest, long = _open(record, 1), _open(record, 2)
     _insert(record, draft, longest.id, LONGEST)
