@@ -74,8 +74,9 @@ def test_what_was_done_stands_at_the_end():
         "dressing": {"applied": "foam", "technique": "clean", "next_due": "2026-03-08"},
         "foot": {},
     }
-    told = "6 of 12 staples removed, every other one, line closed; foam applied, clean technique, next change 8 March 2026."
-    assert one_line(HEEL, parse_findings(found)) == f"Wound 2, left heel: {told}"
+    staples = "6 of 12 staples removed, every other one, line closed"
+    dressing = "foam applied, clean technique, next change 8 March 2026"
+    assert one_line(HEEL, parse_findings(found)) == f"Wound 2, left heel: {staples}; {dressing}."
 
 
 @settings(deadline=None, max_examples=50)

@@ -20,9 +20,9 @@ class Held:
         """Return the visits."""
         return self._visits
 
-    def visit_count(self, _):
-        """Return how many there are."""
-        return len(self._visits)
+    def stand(self, _):
+        """Return what is another value with other visits."""
+        return (len(self._visits),)
 
     def setting(self, _name, default=None):
         """Return the one setting."""

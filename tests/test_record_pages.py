@@ -102,7 +102,7 @@ def test_wounds_are_listed_by_when_their_dressing_is_due(ward, pages):
         ward.save_visit(VisitDraft(each.id, today, "AB", findings={"dressing": {"next_due": due}}))
     ward.mark(healed.id, "healed", "AB")
     page = pages()
-    assert [each.value for each in page.subheader] == ["Due", "Other open wounds"]
+    assert [each.value for each in page.subheader] == ["Overdue (1)", "Other open wounds"]
     assert [each.label for each in page.button if "wound 1" in each.label] == [
         f"**{person}** · wound 1, left shin" for person in ("P1", "P2", "P3")
     ]
