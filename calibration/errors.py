@@ -28,6 +28,7 @@
     ├── TissueError              (measure.tissue)  what was said of tissue or skin that can't be used
     ├── ByEyeError               (measure.by_eye)  an estimate by eye that can't be recorded
     ├── FindingError             (measure.findings.form) a finding that can't be recorded
+    │   └── UnfinishedError          (measure.pages.findings_controls) an answer that needs another one first
     ├── ControlError             (measure.control) a control patch that can't be used
     ├── StudyError               (measure.trend.change) a smallest detectable change that can't be used
     ├── CompareError             (measure.compare.laid_out) two visits that can't be laid over one another

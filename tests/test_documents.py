@@ -21,6 +21,7 @@ from measure.flags import FLAGS, flag
 from measure.geometry import Convention
 from measure.outline import OutlineError
 from measure.overlay import PictureError
+from measure.pages.findings_controls import UnfinishedError
 from measure.photo import PhotoError
 from measure.proposal import COLOUR
 from measure.record.importing import ImportingError
@@ -54,7 +55,16 @@ def test_every_flag_is_documented():
 
 def test_every_error_code_is_documented_and_its_own():
     codes = [error.code for error in _errors() if error.__name__ not in {"StickerError", "RulerError"}]
-    of_rooms = (CompareError, DemoError, ImportingError, OutlineError, PhotoError, PictureError, StudyError)
+    of_rooms = (
+        CompareError,
+        DemoError,
+        ImportingError,
+        OutlineError,
+        PhotoError,
+        PictureError,
+        StudyError,
+        UnfinishedError,
+    )
     assert {error.code for error in of_rooms} <= set(codes)
     assert len(set(codes)) == len(codes)
     for code in codes:

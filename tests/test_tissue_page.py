@@ -15,7 +15,7 @@ from measure.by_eye import ByEye, parse_by_eye
 from measure.culture import NoSite, SwabSite
 from measure.hatching import LOOKS, svg_link
 from measure.notes import ChosenSkin, Notes
-from measure.pages import tissue
+from measure.pages import measuring
 from measure.pages.by_eye import earlier_numbers
 from measure.pages.edited import Edited
 from measure.pages.tissue import (
@@ -44,7 +44,7 @@ TAP = {"at": [200.0, 200.0], "tissue": "slough"}
 
 @pytest.fixture
 def page(first_sample, monkeypatch):
-    monkeypatch.setattr(tissue, "tissue_of", striped)
+    monkeypatch.setattr(measuring, "tissue_of", striped)
     return _opened(first_sample)
 
 
@@ -109,7 +109,7 @@ def test_the_editor_is_told_the_looks_once_and_the_regions(page):
 
 
 def test_a_photo_without_colour_says_why_there_is_no_tissue(first_sample, monkeypatch):
-    monkeypatch.setattr(tissue, "tissue_of", refused)
+    monkeypatch.setattr(measuring, "tissue_of", refused)
     page = _opened(first_sample)
     assert not page.exception
     assert "its colours tell nothing" in _texts(page)
