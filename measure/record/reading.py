@@ -212,15 +212,18 @@ def count_visits(connection: Connection, wound_id: int) -> int:
 
 
 def read_stand(connection: Connection, wound_id: int) -> tuple[int, ...]:
-    """Return the number of the newest row of each table about a wound's visits, 0 where there is none."""
+    """Return how many rows about a wound's visits each table holds.
+
+    The newest row's number would not do: a server gives numbers before an act is over, so that a lower one may come
+    into sight after a higher one.
+    """
     tables = (FindingRow, MeasurementRow, NoteRow, PromptAnswerRow)
-    newest = [
-        select(func.max(table.id)).join(VisitRow, VisitRow.id == table.visit_id).where(VisitRow.wound_id == wound_id)
+    added = [
+        select(func.count(table.id)).join(VisitRow, VisitRow.id == table.visit_id).where(VisitRow.wound_id == wound_id)
         for table in tables
     ]
-    visits = select(func.max(VisitRow.id)).where(VisitRow.wound_id == wound_id)
-    found = connection.execute(select(*(query.scalar_subquery() for query in (visits, *newest)))).one()
-    return tuple(number or 0 for number in found)
+    visits = select(func.count(VisitRow.id)).where(VisitRow.wound_id == wound_id)
+    return tuple(connection.execute(select(*(query.scalar_subquery() for query in (visits, *added)))).one())
 
 
 def _outlines(connection: Connection, of: Callable[[Select[Any]], Select[Any]]) -> dict[int, list[OutlineEntry]]:
