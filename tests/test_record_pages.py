@@ -254,7 +254,7 @@ def test_a_wound_is_merged_only_into_one_that_is_named(ward, pages):
     assert button(page, "Record: it has grown").disabled
     other = wound(ward)
     page = shown(page.run())
-    page = shown(page.radio(key="status-other").set_value(other.number).run())
+    page = shown(page.radio(key=f"status-other-{ward.wound(one.key).id}").set_value(other.number).run())
     button(page, "Record: it has grown").click()
     page = shown(page.run())
     assert "This wound was marked merged" in texts(page)
