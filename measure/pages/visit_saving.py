@@ -9,6 +9,7 @@ import streamlit as st
 from calibration.errors import EbblineError
 from measure.findings.findings import documents
 from measure.pages.adding import MAX_NOTE
+from measure.pages.by_eye import earlier_numbers
 from measure.pages.dates import moment
 from measure.pages.findings import findings_of, forget_findings, troubles_of
 from measure.pages.held import record
@@ -26,6 +27,7 @@ from measure.record.entries import FindingEntry, VisitEntry, WoundEntry
 _NOTE = "visit-note-"
 _UNIT = "visit-unit"
 _SEEN = "visit-seen-"
+_OUTLINE = "visit-outline-"
 
 
 def visit_so_far(wound: WoundEntry, findings: Mapping[str, Any]) -> VisitEntry:
@@ -83,21 +85,38 @@ def _ask_unit() -> str:
 def which_wound(measured: Measurement | None) -> int | None:
     """Return which wound of the photo is meant; None where that is not known."""
     wounds = titled(measured.wounds) if measured else []
+    if measured:
+        _follow_choice(measured)
     if len(wounds) < 2:
         return 0 if wounds else None
     chosen: int | None = st.pills(
         "Which one in the photo is it? The others are not saved.",
         range(len(wounds)),
         format_func=lambda number: in_a_line(*wounds[number]),
-        key=f"visit-outline-{measured.prepared.photo.sha256}" if measured else None,
+        key=f"{_OUTLINE}{measured.prepared.photo.sha256}" if measured else None,
     )
     return chosen
 
 
+def _follow_choice(measured: Measurement) -> None:
+    """Let the choice go with its wound: it is kept by a number, which changes where a wound before it is taken away."""
+    key = f"{_OUTLINE}{measured.prepared.photo.sha256}"
+    rings = [wound.outline.exterior.tolist() for wound in measured.wounds]
+    before = st.session_state.get(f"{key}-rings", rings)
+    st.session_state[f"{key}-rings"] = rings
+    chosen = st.session_state.get(key)
+    if chosen is not None and before != rings:
+        earlier = earlier_numbers(before, rings)
+        st.session_state[key] = earlier.index(chosen) if chosen in earlier else None
+
+
 def _seen(wound: WoundEntry, visits: Sequence[VisitEntry]) -> int:
-    """Return how many visits there were when this one was begun; say so where somebody has saved one since."""
+    """Return how many visits there were when this one was begun; say so where somebody has saved one since.
+
+    The newest in the record need not be the newest to the wound: visits are also saved for an earlier time.
+    """
     seen: int = st.session_state.setdefault(f"{_SEEN}{wound.key}", len(visits))
-    for other in visits[seen:]:
+    for other in sorted(visits, key=lambda visit: visit.id)[seen:]:
         st.warning(
             f"**{plain(other.by)} saved a visit to this wound** at {moment(other.at)}, since you began. If you save "
             "too, both are kept.",
@@ -108,7 +127,8 @@ def _seen(wound: WoundEntry, visits: Sequence[VisitEntry]) -> int:
 
 def _breaks(visits: Sequence[VisitEntry], measured: Measurement | None) -> None:
     """Say so where length and width are taken in another way than last time."""
-    before = next((visit.measurement for visit in reversed(visits) if visit.measurement), None)
+    counted = (visit.measurement for visit in reversed(visits) if not visit.left_out)
+    before = next(filter(None, counted), None)
     if measured and before and before.convention != str(measured.convention):
         st.warning(
             f"Last time length and width were taken as {before.convention}, now as {measured.convention}: the series "
