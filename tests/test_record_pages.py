@@ -241,6 +241,22 @@ def test_the_wound_that_was_chosen_in_the_photo_stays_the_chosen_one(ward, pages
     assert chosen(third, new) is None
 
 
+def test_a_photo_without_a_wound_is_saved_with_what_was_said(ward, pages, first_sample):
+    one = wound(ward)
+    page = upload(pages("visit", wound=one.key), first_sample.photo)
+    ((_, drawn),) = page.session_state["edited"].items()
+    drawn.take({"seq": 1, "wounds": [], "edits": 1})
+    page = shown(page.run())
+    assert "it is saved with the visit, without numbers" in texts(page)
+    page.text_area[0].set_value("Closed.")
+    page = shown(when(page).set_value("photo").run())
+    saves(page)
+    (visit,) = ward.visits(one.id)
+    assert len(visit.photos) == 1
+    assert visit.measurement is None
+    assert visit.outlines == ()
+
+
 def _square(left):
     return {"outline": [[left, 100.0], [left + 200, 100.0], [left + 200, 300.0], [left, 300.0]], "holes": []}
 

@@ -1,6 +1,7 @@
 """Saving a visit: which outline is the wound's, when it was, who was there; then all of it at once or nothing."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -15,6 +16,7 @@ from measure.pages.findings import findings_of, forget_findings, troubles_of
 from measure.pages.held import record
 from measure.pages.measuring import put_away
 from measure.pages.numbers import in_a_line, titled
+from measure.pages.opened import Opened
 from measure.pages.opened import kept as kept_photo
 from measure.pages.plain import plain
 from measure.pages.visit_saved import remember_saved
@@ -63,6 +65,8 @@ def ask_to_save(
     unit = _ask_unit()
     _breaks(visits, measured)
     known = named("Saved by", "Who are you?")
+    if _photo_shown() and not (measured and measured.wounds):
+        st.info("No wound is drawn on the photo: it is saved with the visit, without numbers.")
     missing = _missing(measured, will_do, number, at=at, known=known)
     label = f"Save visit to {wound.person}, wound {wound.number}"
     pressed = st.button(missing or label, type="primary", width="stretch", disabled=bool(missing), key="save-visit")
@@ -187,9 +191,17 @@ def _save(draft: VisitDraft, wound: WoundEntry, seen: int, measured: Measurement
 
 def _with_photo(draft: VisitDraft, measured: Measurement | None, number: int | None) -> VisitDraft:
     """Return the draft with the photo on the page; its file is in the record then."""
-    photo = kept_photo()
-    if measured is None or number is None or photo is None:
+    photo = _photo_shown()
+    if photo is None:
         return draft
-    outlines, numbers = drawn(measured, number, draft.by)
     entry = record().put_photo(photo.data, photo.upload)
-    return VisitDraft(draft.wound, draft.at, draft.by, draft.unit, entry, outlines, numbers, draft.findings, draft.note)
+    if measured is None or number is None:
+        return replace(draft, photo=entry)
+    outlines, numbers = drawn(measured, number, draft.by)
+    return replace(draft, photo=entry, outlines=outlines, measured=numbers)
+
+
+def _photo_shown() -> Opened | None:
+    """Return the photo on the page; None where there is none, or none that can be measured."""
+    photo = kept_photo()
+    return photo if photo and photo.prepared else None
