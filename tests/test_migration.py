@@ -55,6 +55,13 @@ def test_the_file_is_in_the_first_form():
     assert form_of(FIRST_FORM) == [("0001",)]
 
 
+def test_a_record_that_can_not_be_copied_keeps_its_form(old):
+    (old / f"record.db.before-{REVISIONS[-1]}").mkdir()
+    with pytest.raises(RecordError, match=r"can't be copied to record\.db\.before-"):
+        open_record(old)
+    assert form_of(old / "record.db") == [("0001",)]
+
+
 def test_an_old_record_tells_the_same_in_the_newest_form(opened, tmp_path):
     anew = open_record(tmp_path / "anew")
     fill(anew)

@@ -198,6 +198,15 @@ def test_another_time_is_that_of_one_visit_only(ward, pages):
     assert when(shown(page.run())).value == "now"
 
 
+def test_who_saved_meanwhile_is_told_even_where_the_visit_was_earlier(ward, pages):
+    one = wound(ward)
+    now = datetime.now(UTC)
+    ward.save_visit(VisitDraft(one.id, now, "EF", note="Seen."))
+    page = pages("visit", wound=one.key)
+    ward.save_visit(VisitDraft(one.id, now - timedelta(days=1), "CD", note="Seen the day before."))
+    assert "CD saved a visit to this wound" in texts(shown(page.run()))
+
+
 def test_the_photo_of_one_wound_is_never_saved_to_another(ward, pages, first_sample):
     one, other = wound(ward), wound(ward, "P015")
     page = upload(pages("visit", wound=one.key), first_sample.photo)
@@ -213,6 +222,43 @@ def test_the_photo_of_one_wound_is_never_saved_to_another(ward, pages, first_sam
     saves(shown(page.run()))
     (visit,) = ward.visits(other.id)
     assert visit.photos == ()
+
+
+def test_the_wound_that_was_chosen_in_the_photo_stays_the_chosen_one(ward, pages, first_sample):
+    page = upload(pages("visit", wound=wound(ward).key), first_sample.photo)
+    ((photo, drawn),) = page.session_state["edited"].items()
+    first, second, third, new = (_square(left) for left in (100.0, 400.0, 700.0, 1000.0))
+
+    def chosen(*wounds):
+        drawn.take({"seq": drawn.seq + 1, "wounds": list(wounds), "edits": 1, "rev": 1})
+        shown(page.run())
+        return page.session_state[f"visit-outline-{photo}"]
+
+    assert chosen(first, second, third) is None
+    page.session_state[f"visit-outline-{photo}"] = 1
+    assert chosen(first, second, third) == 1
+    assert chosen(second, third) == 0
+    assert chosen(third, new) is None
+
+
+def test_a_photo_without_a_wound_is_saved_with_what_was_said(ward, pages, first_sample):
+    one = wound(ward)
+    page = upload(pages("visit", wound=one.key), first_sample.photo)
+    ((_, drawn),) = page.session_state["edited"].items()
+    drawn.take({"seq": 1, "wounds": [], "edits": 1})
+    page = shown(page.run())
+    assert "it is saved with the visit, without numbers" in texts(page)
+    page.text_area[0].set_value("Closed.")
+    page = shown(when(page).set_value("photo").run())
+    saves(page)
+    (visit,) = ward.visits(one.id)
+    assert len(visit.photos) == 1
+    assert visit.measurement is None
+    assert visit.outlines == ()
+
+
+def _square(left):
+    return {"outline": [[left, 100.0], [left + 200, 100.0], [left + 200, 300.0], [left, 300.0]], "holes": []}
 
 
 def test_a_photo_is_kept_while_another_page_of_its_wound_is_open(ward, pages, first_sample):
@@ -254,7 +300,7 @@ def test_a_wound_is_merged_only_into_one_that_is_named(ward, pages):
     assert button(page, "Record: it has grown").disabled
     other = wound(ward)
     page = shown(page.run())
-    page = shown(page.radio(key="status-other").set_value(other.number).run())
+    page = shown(page.radio(key=f"status-other-{ward.wound(one.key).id}").set_value(other.number).run())
     button(page, "Record: it has grown").click()
     page = shown(page.run())
     assert "This wound was marked merged" in texts(page)

@@ -13,7 +13,7 @@ from sqlalchemy import event
 from measure.photo import PhotoError
 from measure.record import admission
 from measure.record.draft import DraftMeasurement, VisitDraft
-from measure.record.entries import Kind, PhotoEntry, Side, Site, Status, What
+from measure.record.entries import LEFT_OUT, Kind, PhotoEntry, Side, Site, Status, What
 from measure.record.errors import ChangedError, RecordError, UnknownWoundError
 from measure.record.photo_files import PhotoFileError
 from measure.record.store import Record, open_record
@@ -357,6 +357,15 @@ def test_the_list_tells_last_visits_and_next_changes(record, wound, photo):
     newest = record.visits(wound.id)[-1]
     record.add_findings(newest.id, {"dressing": {"next_due": "2026-02-01"}}, "AB")
     assert record.last_visits()[0].next_due == date(2026, 2, 1)
+
+
+def test_a_visit_that_is_left_out_counts_in_the_list_once_it_is_taken_in_again(record, wound, photo):
+    right, wrong = (record.save_visit(draft(wound, photo, day)).visit for day in (0, 7))
+    with_both = record.last_visits()
+    record.add_findings(wrong.id, {LEFT_OUT: "Wrong wound."}, "AB")
+    assert record.last_visits() == [(wound, right.at, date(2026, 1, 8))]
+    record.add_findings(wrong.id, {LEFT_OUT: None}, "AB")
+    assert record.last_visits() == with_both
 
 
 def test_a_wound_without_a_visit_is_in_the_list(record, wound):

@@ -4,6 +4,7 @@ from datetime import datetime
 
 import streamlit as st
 
+from measure.pages.findings_moment import zone
 from measure.pages.held import record
 from measure.pages.plain import plain
 from measure.pages.who import editor
@@ -27,7 +28,7 @@ def ask_new_wound() -> WoundEntry | None:
     onset = st.date_input(
         "Since when, if known",
         value=None,
-        max_value=datetime.now().astimezone().date(),
+        max_value=datetime.now(zone()).date(),
         key=f"{_PREFIX}onset",
     )
     missing = _missing({"the person's code": usable, "the side": side, "the part of the body": place, "the kind": kind})

@@ -1,6 +1,7 @@
 """Saving a visit: which outline is the wound's, when it was, who was there; then all of it at once or nothing."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -9,11 +10,13 @@ import streamlit as st
 from calibration.errors import EbblineError
 from measure.findings.findings import documents
 from measure.pages.adding import MAX_NOTE
+from measure.pages.by_eye import earlier_numbers
 from measure.pages.dates import moment
 from measure.pages.findings import findings_of, forget_findings, troubles_of
 from measure.pages.held import record
 from measure.pages.measuring import put_away
 from measure.pages.numbers import in_a_line, titled
+from measure.pages.opened import Opened
 from measure.pages.opened import kept as kept_photo
 from measure.pages.plain import plain
 from measure.pages.visit_saved import remember_saved
@@ -26,6 +29,7 @@ from measure.record.entries import FindingEntry, VisitEntry, WoundEntry
 _NOTE = "visit-note-"
 _UNIT = "visit-unit"
 _SEEN = "visit-seen-"
+_OUTLINE = "visit-outline-"
 
 
 def visit_so_far(wound: WoundEntry, findings: Mapping[str, Any]) -> VisitEntry:
@@ -61,6 +65,8 @@ def ask_to_save(
     unit = _ask_unit()
     _breaks(visits, measured)
     known = named("Saved by", "Who are you?")
+    if _photo_shown() and not (measured and measured.wounds):
+        st.info("No wound is drawn on the photo: it is saved with the visit, without numbers.")
     missing = _missing(measured, will_do, number, at=at, known=known)
     label = f"Save visit to {wound.person}, wound {wound.number}"
     pressed = st.button(missing or label, type="primary", width="stretch", disabled=bool(missing), key="save-visit")
@@ -83,21 +89,38 @@ def _ask_unit() -> str:
 def which_wound(measured: Measurement | None) -> int | None:
     """Return which wound of the photo is meant; None where that is not known."""
     wounds = titled(measured.wounds) if measured else []
+    if measured:
+        _follow_choice(measured)
     if len(wounds) < 2:
         return 0 if wounds else None
     chosen: int | None = st.pills(
         "Which one in the photo is it? The others are not saved.",
         range(len(wounds)),
         format_func=lambda number: in_a_line(*wounds[number]),
-        key=f"visit-outline-{measured.prepared.photo.sha256}" if measured else None,
+        key=f"{_OUTLINE}{measured.prepared.photo.sha256}" if measured else None,
     )
     return chosen
 
 
+def _follow_choice(measured: Measurement) -> None:
+    """Let the choice go with its wound: it is kept by a number, which changes where a wound before it is taken away."""
+    key = f"{_OUTLINE}{measured.prepared.photo.sha256}"
+    rings = [wound.outline.exterior.tolist() for wound in measured.wounds]
+    before = st.session_state.get(f"{key}-rings", rings)
+    st.session_state[f"{key}-rings"] = rings
+    chosen = st.session_state.get(key)
+    if chosen is not None and before != rings:
+        earlier = earlier_numbers(before, rings)
+        st.session_state[key] = earlier.index(chosen) if chosen in earlier else None
+
+
 def _seen(wound: WoundEntry, visits: Sequence[VisitEntry]) -> int:
-    """Return how many visits there were when this one was begun; say so where somebody has saved one since."""
+    """Return how many visits there were when this one was begun; say so where somebody has saved one since.
+
+    The newest in the record need not be the newest to the wound: visits are also saved for an earlier time.
+    """
     seen: int = st.session_state.setdefault(f"{_SEEN}{wound.key}", len(visits))
-    for other in visits[seen:]:
+    for other in sorted(visits, key=lambda visit: visit.id)[seen:]:
         st.warning(
             f"**{plain(other.by)} saved a visit to this wound** at {moment(other.at)}, since you began. If you save "
             "too, both are kept.",
@@ -108,7 +131,8 @@ def _seen(wound: WoundEntry, visits: Sequence[VisitEntry]) -> int:
 
 def _breaks(visits: Sequence[VisitEntry], measured: Measurement | None) -> None:
     """Say so where length and width are taken in another way than last time."""
-    before = next((visit.measurement for visit in reversed(visits) if visit.measurement), None)
+    counted = (visit.measurement for visit in reversed(visits) if not visit.left_out)
+    before = next(filter(None, counted), None)
     if measured and before and before.convention != str(measured.convention):
         st.warning(
             f"Last time length and width were taken as {before.convention}, now as {measured.convention}: the series "
@@ -167,9 +191,17 @@ def _save(draft: VisitDraft, wound: WoundEntry, seen: int, measured: Measurement
 
 def _with_photo(draft: VisitDraft, measured: Measurement | None, number: int | None) -> VisitDraft:
     """Return the draft with the photo on the page; its file is in the record then."""
-    photo = kept_photo()
-    if measured is None or number is None or photo is None:
+    photo = _photo_shown()
+    if photo is None:
         return draft
-    outlines, numbers = drawn(measured, number, draft.by)
     entry = record().put_photo(photo.data, photo.upload)
-    return VisitDraft(draft.wound, draft.at, draft.by, draft.unit, entry, outlines, numbers, draft.findings, draft.note)
+    if measured is None or number is None:
+        return replace(draft, photo=entry)
+    outlines, numbers = drawn(measured, number, draft.by)
+    return replace(draft, photo=entry, outlines=outlines, measured=numbers)
+
+
+def _photo_shown() -> Opened | None:
+    """Return the photo on the page; None where there is none, or none that can be measured."""
+    photo = kept_photo()
+    return photo if photo and photo.prepared else None

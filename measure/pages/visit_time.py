@@ -26,7 +26,7 @@ def ask_when(wound: str, measured: Measurement | None) -> datetime | None:
     taken = _taken(measured, here)
     old = taken is not None and not now - _NEAR <= taken <= now + _NEAR
     choices = {"now": "Now", "other": "At another time"}
-    if taken and old:
+    if taken and old and taken < now:  # a camera's clock may be ahead, a visit is not
         choices["photo"] = f"When the photo was taken: {moment(taken)}"
     key = f"{_PREFIX}{wound}-{measured.prepared.photo.sha256 if measured and old else ''}"
     chosen = st.session_state.get(key, None if old else "now")

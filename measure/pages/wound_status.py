@@ -59,5 +59,7 @@ def _other(wound: WoundEntry, what: What) -> int | None:
         st.caption("This person has no other open wound: open it first on the page Wounds.")
         return None
     question = "Which wound does it go on as?" if what is What.MERGED else "Which new wound is its main part, if any?"
-    chosen: int | None = st.radio(question, list(named), format_func=named.__getitem__, index=None, key="status-other")
+    chosen: int | None = st.radio(
+        question, list(named), format_func=named.__getitem__, index=None, key=f"status-other-{wound.id}"
+    )
     return chosen

@@ -7,6 +7,7 @@ import streamlit as st
 
 from measure.pages.caution import caution
 from measure.pages.dates import day, due_in_words
+from measure.pages.findings_moment import zone
 from measure.pages.held import choose, record
 from measure.pages.new_wound import ask_new_wound
 from measure.pages.plain import plain
@@ -30,7 +31,7 @@ def show() -> None:
         st.info("No wound is in the record yet. Open the first one here.")
     elif not found:
         st.info(f"No wound of a person whose code holds '{plain(sought)}'.")
-    today = datetime.now().astimezone().date()
+    today = datetime.now(zone()).date()
     still_open.sort(key=lambda each: each.next_due or date.max)  # keeps the order of people among those alike
     late = [each for each in still_open if each.next_due and each.next_due < today]
     due = [each for each in still_open if each.next_due == today]

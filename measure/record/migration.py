@@ -66,8 +66,24 @@ def _revision(connection: Connection, database: Database) -> str | None:
 
 
 def _back_up(file: Path) -> None:
-    """Copy an SQLite file as it stands, whole or not at all."""
+    """Copy an SQLite file as it stands, whole or not at all.
+
+    Raises
+    ------
+    RecordError
+        If it can't be copied; the file is in its old form then.
+    """
     copy = file.with_name(f"{file.name}.before-{REVISIONS[-1]}")
+    try:
+        _copy(file, copy)
+    except (OSError, sqlite3.Error) as error:
+        raise RecordError(
+            f"{file} has to be brought to a newer form, and can't be copied to {copy.name} before that; see that there "
+            "is room and that you may write in its folder: nothing was changed."
+        ) from error
+
+
+def _copy(file: Path, copy: Path) -> None:
     unfinished = copy.with_name(f"{copy.name}.part")
     unfinished.unlink(missing_ok=True)
     with closing(sqlite3.connect(file)) as source, closing(sqlite3.connect(unfinished)) as target:

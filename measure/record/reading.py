@@ -9,6 +9,7 @@ from sqlalchemy import Connection, Row, Select, func, select
 
 from measure.outline import Outline
 from measure.record.entries import (
+    LEFT_OUT,
     AnswerEntry,
     Event,
     FindingEntry,
@@ -94,14 +95,22 @@ def read_wound(connection: Connection, wound_id: int) -> WoundEntry:
 
 
 def read_last_visits(connection: Connection) -> list[LastVisit]:
-    """Return all wounds with what the list of wounds says of them, in four queries."""
-    last = select(VisitRow.wound_id, func.max(VisitRow.at).label("at")).group_by(VisitRow.wound_id)
-    seen = {row.wound_id: row.at for row in connection.execute(last)}
-    due = _next_due(connection)
+    """Return all wounds with what the list of wounds says of them, in five queries; visits left out don't count."""
+    left_out = _left_out(connection)
+    last = select(VisitRow.wound_id, func.max(VisitRow.at).label("at")).where(VisitRow.id.not_in(left_out))
+    seen = {row.wound_id: row.at for row in connection.execute(last.group_by(VisitRow.wound_id))}
+    due = _next_due(connection, left_out)
     return [LastVisit(wound, seen.get(wound.id), due.get(wound.id)) for wound in read_wounds(connection)]
 
 
-def _next_due(connection: Connection) -> dict[int, date | None]:
+def _left_out(connection: Connection) -> list[int]:
+    """Return the numbers of the visits that are left out of their series; they are few."""
+    said = select(FindingRow.visit_id, FindingRow.value).where(FindingRow.name == LEFT_OUT).order_by(FindingRow.id)
+    newest = {row.visit_id: row.value for row in connection.execute(said)}
+    return [visit_id for visit_id, reason in newest.items() if reason]
+
+
+def _next_due(connection: Connection, left_out: Sequence[int]) -> dict[int, date | None]:
     """Return for each wound what the newest finding of its newest visit with one says."""
     newest_first = func.row_number().over(
         partition_by=VisitRow.wound_id, order_by=(VisitRow.at.desc(), VisitRow.id.desc(), FindingRow.id.desc())
@@ -109,7 +118,7 @@ def _next_due(connection: Connection) -> dict[int, date | None]:
     ranked = (
         select(VisitRow.wound_id, FindingRow.value, newest_first.label("rank"))
         .join(FindingRow, FindingRow.visit_id == VisitRow.id)
-        .where(FindingRow.name == DRESSING)
+        .where(FindingRow.name == DRESSING, VisitRow.id.not_in(left_out))
         .subquery()
     )
     newest = select(ranked.c.wound_id, ranked.c.value).where(ranked.c.rank == 1)
@@ -203,15 +212,18 @@ def count_visits(connection: Connection, wound_id: int) -> int:
 
 
 def read_stand(connection: Connection, wound_id: int) -> tuple[int, ...]:
-    """Return the number of the newest row of each table about a wound's visits, 0 where there is none."""
+    """Return how many rows about a wound's visits each table holds.
+
+    The newest row's number would not do: a server gives numbers before an act is over, so that a lower one may come
+    into sight after a higher one.
+    """
     tables = (FindingRow, MeasurementRow, NoteRow, PromptAnswerRow)
-    newest = [
-        select(func.max(table.id)).join(VisitRow, VisitRow.id == table.visit_id).where(VisitRow.wound_id == wound_id)
+    added = [
+        select(func.count(table.id)).join(VisitRow, VisitRow.id == table.visit_id).where(VisitRow.wound_id == wound_id)
         for table in tables
     ]
-    visits = select(func.max(VisitRow.id)).where(VisitRow.wound_id == wound_id)
-    found = connection.execute(select(*(query.scalar_subquery() for query in (visits, *newest)))).one()
-    return tuple(number or 0 for number in found)
+    visits = select(func.count(VisitRow.id)).where(VisitRow.wound_id == wound_id)
+    return tuple(connection.execute(select(*(query.scalar_subquery() for query in (visits, *added)))).one())
 
 
 def _outlines(connection: Connection, of: Callable[[Select[Any]], Select[Any]]) -> dict[int, list[OutlineEntry]]:
