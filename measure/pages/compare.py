@@ -40,7 +40,7 @@ def show() -> None:
             turn = _turned_by_hand(pair, found.fit)
             shown = found if turn is None else compared(earlier, later, turn)
     except EbblineError as error:
-        st.error(str(error))
+        st.error(plain(str(error)))
         return
     _show_pair(wound, (earlier, later), shown, turn)
     _ask_turn(found.fit, pair)

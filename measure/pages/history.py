@@ -50,7 +50,7 @@ def _chosen(visits: list[VisitEntry]) -> VisitEntry:
         default=visits[0].id,
         key=f"history-{visits[0].wound}",
     )
-    return visits[0] if chosen is None else at_hand[chosen]
+    return at_hand.get(chosen or 0, visits[0])
 
 
 def _shown(wound: WoundEntry, visit: VisitEntry) -> None:

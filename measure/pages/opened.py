@@ -62,7 +62,7 @@ def is_anothers(owner: str) -> bool:
     Parameters
     ----------
     owner : str
-        What photos are for: the key of a wound, or a past visit.
+        What photos are for: the key of a wound, a past visit, or the page *Measure*.
     """
     before = st.session_state.get(_OWNER, owner)
     st.session_state[_OWNER] = owner

@@ -1,13 +1,17 @@
 """Asks what happened to a wound as a whole: healed, reopened, merged into another one, split."""
 
+from datetime import date, datetime, time
+
 import streamlit as st
 
+from measure.pages.findings_moment import zone
 from measure.pages.held import record
 from measure.pages.plain import plain
 from measure.pages.who import editor
 from measure.record.entries import Status, What, WoundEntry
 from measure.record.errors import RecordError
 
+_NOON = time(12)
 _NEXT = {
     Status.OPEN: {
         "It has healed": What.HEALED,
@@ -35,16 +39,23 @@ def ask_status(wound: WoundEntry) -> None:
         if what is What.HEALED:
             st.caption(_HEALED)
         other = _other(wound, what)
+        today = datetime.now(zone()).date()
+        on = st.date_input("On which day was that found?", today, max_value=today, key=f"status-day-{wound.id}")
         if not editor():
             st.caption("Say who you are first: below, where a visit is saved, or on the page Wounds.")
         needs_other = what is What.MERGED and other is None
         if st.button(f"Record: {chosen.lower()}", disabled=not editor() or needs_other, width="stretch"):
             try:
-                record().mark(wound.id, what, editor(), other=other, seen=len(wound.events))
+                record().mark(wound.id, what, editor(), at=_at(on, today), other=other, seen=len(wound.events))
             except RecordError as error:
                 st.error(plain(str(error)), icon=":material/error:")
             else:
                 st.rerun()
+
+
+def _at(on: date, today: date) -> datetime | None:
+    """Return the noon of an earlier day; None for now."""
+    return None if on >= today else datetime.combine(on, _NOON, zone())
 
 
 def _other(wound: WoundEntry, what: What) -> int | None:

@@ -322,9 +322,10 @@ class VisitEntry:
     @property
     def found(self) -> dict[str, Any]:
         """The newest value of each finding, by its name, for `measure.findings.parse_findings`."""
-        return {finding.name: finding.value for finding in self.findings}
+        return {finding.name: finding.value for finding in self.findings if finding.name != LEFT_OUT}
 
     @property
     def left_out(self) -> str:
         """Why it is left out of the series, as one saved to the wrong wound is; empty where it counts."""
-        return str(self.found.get(LEFT_OUT) or "")
+        said = [finding.value for finding in self.findings if finding.name == LEFT_OUT]
+        return str(said[-1] or "") if said else ""

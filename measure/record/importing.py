@@ -39,6 +39,7 @@ _AHEAD = timedelta(days=1)
 
 _UNCHECKED = "Imported from a photo: the outline is as proposed, and nobody has checked it."
 _NO_OUTLINE = "Imported from a photo in which no wound was found: trace it by hand, so that it can be measured."
+_HEAD = "Length was taken from the top of the photo, as if the head were there: trace it again if it is not."
 _BY_FILE = "The photo notes no usable capture time: the visit has the time at which its file was last changed."
 _BY_HAND = "The photo notes no usable capture time: the visit has the time that was given for the import."
 
@@ -348,6 +349,8 @@ def _notes(measurement: Measurement) -> Iterator[str]:
     yield _UNCHECKED if count else _NO_OUTLINE
     if count > 1:
         yield f"{count} wounds were found in the photo, and the largest was measured: check that it is this one."
+    if measurement.convention is Convention.HEAD_TO_TOE:
+        yield _HEAD
     yield from (check.sentence for check in measurement.checks if not check.ok)
 
 
