@@ -63,6 +63,8 @@ def serving(module, *words):
     command = [sys.executable, "-m", module, *(word.format(port=port) for word in words)]
     with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as server:
         url = f"http://127.0.0.1:{port}"
-        wait_for(url)
-        yield url
-        server.terminate()
+        try:
+            wait_for(url)
+            yield url
+        finally:
+            server.terminate()
