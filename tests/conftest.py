@@ -3,6 +3,8 @@
 import csv
 import os
 import shutil
+import subprocess
+import sys
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -18,6 +20,7 @@ if "PYTEST_XDIST_WORKER" in os.environ:  # as many tests run as there are cores:
 from serving import CHROMIUM, FLAGS, Browser, serving
 from sqlalchemy import URL, create_engine
 
+from measure.cli import main
 from measure.demo import fill
 from measure.proposal import COLOUR
 from measure.record.store import open_record
@@ -88,6 +91,22 @@ def tilted(tmp_path_factory) -> Path:
     path = tmp_path_factory.mktemp("photos") / "tilted.jpg"
     write_photo(path, render(Scene(camera=Camera(width=2016, height=1512, distance_mm=200, tilt_deg=40), seed=4)))
     return path
+
+
+# Commands
+
+
+@pytest.fixture
+def run_here(monkeypatch, capfd):
+    """Run commands in this process, through the door that a person comes in by; all that is printed is caught."""
+
+    def ran(*words):
+        monkeypatch.setattr(sys, "argv", ["ebbline", *map(str, words)])
+        with pytest.raises(SystemExit) as ended:
+            main()
+        return subprocess.CompletedProcess(words, ended.value.code, *capfd.readouterr())
+
+    return ran
 
 
 # A record of invented people

@@ -24,19 +24,6 @@ def run(*words, env=None):
     )
 
 
-@pytest.fixture
-def run_here(monkeypatch, capfd):
-    """Run commands in this process, through the door that a person comes in by; all that is printed is caught."""
-
-    def ran(*words):
-        monkeypatch.setattr(sys, "argv", ["ebbline", *map(str, words)])
-        with pytest.raises(SystemExit) as ended:
-            main()
-        return subprocess.CompletedProcess(words, ended.value.code, *capfd.readouterr())
-
-    return ran
-
-
 def document(*words):
     """Run ``measure --json`` in this process and return the document."""
     result = CliRunner().invoke(commands, ["measure", *map(str, words), "--json"])

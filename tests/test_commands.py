@@ -2,15 +2,12 @@
 
 import json
 import shutil
-import subprocess
-import sys
 from datetime import datetime
 
 import cv2
 import pytest
 from conftest import SAMPLES
 
-from measure.cli import main
 from measure.photo import read_photo
 from measure.record.entries import Kind, Side, Site
 from measure.record.store import open_record
@@ -20,16 +17,9 @@ WOUND = "P101/1"
 
 
 @pytest.fixture
-def run(monkeypatch, capfd):
-    """Run commands in this process, through the door that a person comes in by; all that is printed is caught."""
-
-    def ran(*words):
-        monkeypatch.setattr(sys, "argv", ["ebbline", *map(str, words)])
-        with pytest.raises(SystemExit) as ended:
-            main()
-        return subprocess.CompletedProcess(words, ended.value.code, *capfd.readouterr())
-
-    return ran
+def run(run_here):
+    """Run commands as `run_here` does."""
+    return run_here
 
 
 def refused(done):

@@ -1,17 +1,14 @@
 """Tracing the photo of a past visit anew: the earlier outline and its numbers stay in the record."""
 
-from collections.abc import Callable
-
 import streamlit as st
 
 from measure.pages.dates import moment
-from measure.pages.edited import Edited
 from measure.pages.held import record
-from measure.pages.measuring import measure_photo, put_away
+from measure.pages.kept_measurement import measure_to_keep
+from measure.pages.measuring import put_away
 from measure.pages.opened import is_anothers, opened
 from measure.pages.opened import kept as kept_photo
 from measure.pages.plain import plain
-from measure.pages.saving import kept
 from measure.pages.visit_saving import which_wound
 from measure.pages.who import editor, named
 from measure.pipeline import Measurement
@@ -52,18 +49,13 @@ def retrace(visit: VisitEntry) -> None:
     st.caption("Begin with the proposal, not with the earlier line; that one stays in the record with its numbers.")
     if is_anothers(_owner(visit)) or kept_photo() is None:  # another photo was opened on another page since
         _open(visit)
-    will_do: list[Measurement] = []
-
-    def keep(measurement: Measurement, _drawn: Edited, _again: Callable[[], Measurement | None]) -> None:
-        if measurement.wounds and (accepted := kept(measurement)):
-            will_do.append(accepted)
-
-    measurement = measure_photo(keep, brief=True, chooser=False)
-    number = which_wound(measurement)
+    measured, will_do = measure_to_keep(chooser=False)
+    number = which_wound(measured)
     if named("Traced by", "Who are you?"):
-        ready = bool(will_do) and number is not None
-        if st.button("Save the new outline", type="primary", width="stretch", disabled=not ready):
-            _save(visit, will_do[0], number or 0)
+        ready = will_do is not None and number is not None
+        pressed = st.button("Save the new outline", type="primary", width="stretch", disabled=not ready)
+        if pressed and will_do is not None and number is not None:
+            _save(visit, will_do, number)
     if st.button("Leave it as it was", width="stretch"):
         _leave()
 

@@ -1,24 +1,20 @@
 """The page *Visit*: the minutes at the bedside in one flow: photo, verdict, outline, numbers, findings, saved."""
 
-from collections.abc import Callable
-
 import streamlit as st
 
 from measure.escalation.prompts import Prompt, prompts
 from measure.findings.findings import Findings, documents, parse_findings
 from measure.geometry import Convention
 from measure.pages.caution import caution
-from measure.pages.edited import Edited
 from measure.pages.findings import ask_findings
 from measure.pages.held import record, visits_read
-from measure.pages.measuring import measure_photo, put_away
+from measure.pages.kept_measurement import measure_to_keep
+from measure.pages.measuring import put_away
 from measure.pages.opened import is_anothers
 from measure.pages.prompted import show_prompts
-from measure.pages.saving import kept
 from measure.pages.visit_saved import saved_visit, show_saved
 from measure.pages.visit_saving import ask_to_save, visit_so_far
 from measure.pages.wound_head import wound_head
-from measure.pipeline import Measurement
 from measure.record.entries import WoundEntry
 
 
@@ -37,17 +33,12 @@ def show() -> None:
 def _bedside(wound: WoundEntry) -> None:
     visits = visits_read(wound)
     _take_site_convention()
-    will_do: list[Measurement] = []
-
-    def keep(measurement: Measurement, _drawn: Edited, _again: Callable[[], Measurement | None]) -> None:
-        if measurement.wounds and (accepted := kept(measurement)):
-            will_do.append(accepted)
 
     st.subheader("Photo", anchor=False)
     if is_anothers(wound.key):  # never one wound's photo in the visit to another
         put_away()
         st.info("The photo that was open is not of this visit, and was put away.")
-    measured = measure_photo(keep, brief=True)
+    measured, will_do = measure_to_keep()
     st.subheader("Findings", anchor=False)
     st.caption("Say what you found; leave out what you did not look at.")
     counted = [visit for visit in visits if not visit.left_out]
@@ -59,7 +50,7 @@ def _bedside(wound: WoundEntry) -> None:
 
     found = ask_findings(wound, wound.key, earlier, before=before, watched=lambda said: _reasons(told(said)))
     show_prompts(told(found))
-    ask_to_save(wound, visits, measured, will_do[0] if will_do else None)
+    ask_to_save(wound, visits, measured, will_do)
 
 
 def _reasons(prompts: tuple[Prompt, ...]) -> tuple[str, ...]:
