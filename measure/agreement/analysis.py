@@ -1,4 +1,4 @@
-"""Everything that a table of measurements tells about agreement: figures in sections, and sentences for what it can't."""
+"""Everything that a table of measurements tells about agreement: figures in sections, sentences for what it can't."""
 
 from dataclasses import dataclass
 
