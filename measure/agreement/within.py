@@ -122,7 +122,7 @@ class _Groups:
         start = observations.value[first]
         above = observations.value - start[number]  # from the group's first value: what is all the same scatters by 0
         shift = np.bincount(number, above) / count
-        squares = np.bincount(number, (above - shift[number]) ** 2)
+        squares = np.asarray(np.bincount(number, (above - shift[number]) ** 2), dtype=np.float64)
         return cls(keys[:, 0], start + shift, squares, count, observations.subjects)
 
     @property
