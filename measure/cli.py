@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from calibration.errors import EbblineError, UnexpectedError
+from measure.agreement.commands import agreement
 from measure.record.commands import CONVENTIONS, demo, import_photos, trend
 
 if TYPE_CHECKING:
@@ -460,7 +461,7 @@ def _compare(lesson: "Lesson", method: str, *, as_json: bool) -> None:
     click.echo(f"Wrote {both_files}. Nothing that is in use has changed.", err=True)
 
 
-for _command in (demo, import_photos, trend):
+for _command in (agreement, demo, import_photos, trend):
     commands.add_command(_command)
 
 
