@@ -5,6 +5,7 @@ import math
 import numpy as np
 
 from measure.agreement.errors import AgreementError
+from measure.agreement.figure_words import unit_words
 from measure.agreement.kappa import fleiss
 from measure.agreement.limits import repeated_limits
 from measure.agreement.measurement_error import Kind, relative_change, smallest_change
@@ -30,7 +31,7 @@ def number_headline(observations: Observations, *, relative: bool) -> str:
     size = _round(float(np.exp(np.log(observations.value).mean()))) if relative else 1.0
     ends = (statistic.value, statistic.low, statistic.high)
     least, low, high = (_digits(end * size, statistic.value * size) for end in ends)
-    unit = f" {_shown(observations.unit)}" if observations.unit else ""
+    unit = f" {unit_words(observations.unit)}" if observations.unit else ""
     what = "wound" if observations.unit == "cm2" else "value"
     subject = f"a {size:g}{unit} {what}" if relative else f"a {what}"
     doubt = f" (95 % interval {low} to {high})" if statistic.has_interval else ""
@@ -65,7 +66,7 @@ def _between_methods(observations: Observations, *, relative: bool) -> str:
         )
     three, like = (found.bias, found.lower, found.upper), found.standard_deviation.value
     bias, lower, upper = (_digits(each.value, like) for each in three)
-    unit = f" {_shown(observations.unit)}" if observations.unit else ""
+    unit = f" {unit_words(observations.unit)}" if observations.unit else ""
     usual = f"in 95 of 100 measurements between {lower} and {upper}{unit}"
     return f"{one} less {other} is {bias}{unit} on average, and {usual}."
 
@@ -81,7 +82,3 @@ def _digits(value: float, like: float | None = None) -> str:
     scale = abs(value if like is None else like)
     places = max(0, 1 - math.floor(math.log10(scale))) if scale > 0 else 0
     return f"{value:.{places}f}"
-
-
-def _shown(unit: str) -> str:
-    return unit.replace("cm2", "cm²").replace("mm2", "mm²")

@@ -7,7 +7,8 @@ from measure.agreement.bias import rater_bias, rater_ratio
 from measure.agreement.components import Components, components
 from measure.agreement.correlation import correlations, reliability
 from measure.agreement.errors import AgreementError
-from measure.agreement.gauge import gauge_by_anova, gauge_by_ranges
+from measure.agreement.from_mean import from_mean
+from measure.agreement.gauge import analysis_of_variance, average_and_range
 from measure.agreement.limits import Limits, limits_of_agreement, repeated_limits
 from measure.agreement.measurement_error import Kind, relative_change, smallest_change, standard_error
 from measure.agreement.observations import Observations
@@ -47,6 +48,7 @@ def number_sections(observations: Observations, *, relative: bool) -> Iterator[S
         if observations.repeated:
             yield _precision(observations)
             yield _gauge(observations)
+        yield _from_mean(observations, relative=relative)
         yield _bias(observations, relative=relative)
         yield from _rater_limits(observations, relative=relative)
 
@@ -182,17 +184,38 @@ def _precision(observations: Observations) -> Section:
 def _gauge(observations: Observations) -> Section:
     gathered = Gathering("gauge", "Gauge study")
     for key, way, study in (
-        ("ranges", "average and range", gauge_by_ranges),
-        ("anova", "analysis of variance", gauge_by_anova),
+        ("ranges", "average and range", average_and_range),
+        ("anova", "analysis of variance", analysis_of_variance),
     ):
         try:
             found = study(observations)
         except AgreementError as error:
             gathered.say(f"By {way}: {error}")
             continue
-        for name, label, statistic in found.figures():
+        for name, label, statistic in (
+            ("repeatability", "Repeatability (equipment variation)", found.repeatability),
+            ("reproducibility", "Reproducibility (appraiser variation)", found.reproducibility),
+            ("gauge", "Both together (gauge R&R)", found.measuring),
+            ("subjects", "Between subjects (part variation)", found.subjects),
+            ("total", "Total variation", found.whole),
+            ("percent", "Gauge R&R as a share of the total variation", found.percent),
+            ("distinct", "Number of distinct categories", found.categories),
+        ):
             gathered.add(f"{key}_{name}", f"{label}, by {way}", statistic)
-        gathered.say(*found.sentences)
+        gathered.say(*(f"By {way}: {sentence}" for sentence in found.sentences))
+    return gathered.section()
+
+
+def _from_mean(observations: Observations, *, relative: bool) -> Section:
+    gathered = Gathering("from_mean", "How far one rater lies from the mean of all")
+    try:
+        found = from_mean(observations, relative=relative)
+    except AgreementError as error:
+        gathered.say(str(error))
+        return gathered.section()
+    gathered.add("limit", "In 95 of 100 measurements by less than", found.limit)
+    if found.left_out:
+        gathered.say(f"Subjects that not all raters measured equally often are left out: {found.left_out}.")
     return gathered.section()
 
 
@@ -209,8 +232,7 @@ def _bias(observations: Observations, *, relative: bool) -> Section:
 def _rater_limits(observations: Observations, *, relative: bool) -> Iterator[Section]:
     if len(observations.raters) <= MOST_RATERS:
         for one, other in combinations(observations.raters, 2):
-            section = limits_section(observations, one, other, by="rater", relative=relative)
-            yield section
+            yield limits_section(observations, one, other, by="rater", relative=relative)
 
 
 def limits_section(observations: Observations, one: str, other: str, *, by: str, relative: bool) -> Section:
