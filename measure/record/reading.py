@@ -7,7 +7,6 @@ from typing import Any, NamedTuple, TypeVar
 
 from sqlalchemy import Connection, Row, Select, func, select
 
-from measure.outline import Outline
 from measure.record.entries import (
     LEFT_OUT,
     AnswerEntry,
@@ -25,6 +24,7 @@ from measure.record.entries import (
     WoundEntry,
 )
 from measure.record.errors import UnknownWoundError
+from measure.record.rings import outline_of
 from measure.record.tables import (
     EventRow,
     FindingRow,
@@ -240,8 +240,7 @@ def _photo(row: Row[Any]) -> PhotoEntry:
 
 
 def _outline(row: Row[Any]) -> OutlineEntry:
-    outline = Outline(row.rings["outline"], tuple(row.rings["holes"]))
-    return OutlineEntry(row.id, row.sha256, row.kind, row.method, outline, row.at, row.by)
+    return OutlineEntry(row.id, row.sha256, row.kind, row.method, outline_of(row.rings), row.at, row.by)
 
 
 def _measurement(row: Row[Any], outline: OutlineEntry) -> MeasurementEntry:
