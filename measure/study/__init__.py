@@ -1,0 +1,1 @@
+"""Agreement studies on the photos of a record: the draw, whose turn it is, what was traced."""
