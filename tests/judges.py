@@ -10,12 +10,15 @@ JUDGES = np.array(
 """Six targets and four judges: Shrout and Fleiss, Psychol Bull 1979;86:420-428, table 2."""
 
 
-def table(cells, unit="cm2", raters="ABCDEFGHIJKLMNOPQRST"):
+LETTERED = tuple(f"rater {letter}" for letter in "ABCDEFGHIJKLMNOPQRST")
+
+
+def table(cells, unit="cm2", raters=LETTERED):
     """Return cells of shape (subjects, raters) or (subjects, raters, trials) as a tidy table; NaN is left out."""
     cells = np.asarray(cells, dtype=np.float64)
     cells = cells[..., np.newaxis] if cells.ndim == 2 else cells
     rows = [
-        (f"photo {i + 1:02d}", f"rater {raters[j]}", str(k + 1), value)
+        (f"photo {i + 1:02d}", raters[j], str(k + 1), value)
         for (i, j, k), value in np.ndenumerate(cells)
         if np.isfinite(value)
     ]

@@ -44,7 +44,7 @@ class Chart:
     shows_photo: bool = False
 
     def picture(self, kind: Literal["svg", "png"], width: int = WIDE_PX) -> bytes:
-        """Return the chart as a file, the same bytes each time."""
+        """Return the chart as a file."""
         file = io.BytesIO()
         options: dict[str, Any] = {"dpi": SHARPNESS * DPI} if kind == "png" else {"metadata": {"Date": None}}
         self.draw(width).savefig(file, format=kind, **options)
