@@ -78,7 +78,7 @@ def test_an_interval_holds_its_share_and_is_the_mirror_of_its_opposite(told):
 def test_small_numbers_are_shown_and_called_small():
     assert (str(Share(7, 9)), Share(7, 9).words) == ("7 of 9", "too few to judge")
     assert (str(Share(0, 0)), Share(0, 0).words) == ("0 of 0", "none to count")
-    assert Share(8, 10).words == "80 % (49 to 94 %)"
+    assert Share(8, 10).words == "80 % (49 to 94)"
 
 
 # Questions
@@ -212,7 +212,7 @@ def test_a_unit_that_surely_differs_is_named_first():
 def test_where_no_unit_differs_the_most_frequent_is_named():
     told = [*visits(12, photo=False), *visits(28), *visits(12, unit="Ward 7", photo=False), *visits(28, unit="Ward 7")]
     assert first_look(told, ASKED) == (
-        "No unit differs surely from the others. Look first at visits without a photo: 24 of 80, 30 % (21 to 41 %)."
+        "No unit differs surely from the others. Look first at visits without a photo: 24 of 80, 30 % (21 to 41)."
     )
 
 

@@ -6,6 +6,7 @@ from datetime import datetime
 import streamlit as st
 
 from measure.pages.expected_findings import ask_expected, expected_here
+from measure.pages.findings_controls import capitalised
 from measure.pages.findings_moment import zone
 from measure.pages.held import record
 from measure.pages.period import ask_period
@@ -89,7 +90,7 @@ def _chosen_unit(visits: Sequence[PracticeVisit]) -> Sequence[PracticeVisit]:
 def _one_question(visits: Sequence[PracticeVisit], chosen: Sequence[PracticeVisit], asked: Sequence[Question]) -> None:
     """Show one question by unit, over all of them, and by month, of the unit chosen."""
     labels = {question.label: question for question in asked}
-    question = labels[st.selectbox("Look closer at", list(labels), key="practice-question")]
+    question = labels[st.selectbox("Look closer at", list(labels), format_func=capitalised, key="practice-question")]
     units = by_unit(visits)
     if len(units) > 1:
         shares = {unit: question.of(several) for unit, several in units.items()}
@@ -125,9 +126,9 @@ def _people(visits: Sequence[PracticeVisit], asked: Sequence[Question]) -> None:
     with st.expander("By person: for the quality team only", icon=":material/lock:"):
         st.caption("To help, not to rank: people see different wounds. Talk with a person before you judge a number.")
         labels = {question.label: question for question in asked}
-        question = labels[st.selectbox("Counted", list(labels), key="practice-person-question")]
+        question = labels[st.selectbox("Counted", list(labels), format_func=capitalised, key="practice-person")]
         shares = {person: question.of(several) for person, several in by_person(visits).items()}
-        show_shares(f"{question.label.capitalize()}, of {question.among}", "Person", shares)
+        show_shares(f"{capitalised(question.label)}, of {question.among}", "Person", shares)
 
 
 def _files(visits: Sequence[PracticeVisit], asked: Sequence[Question], *, quality: bool) -> None:

@@ -28,7 +28,7 @@ def is_quality() -> bool:
 def ask_quality_team() -> None:
     """Show who is on the team, and let those change the list who may: anybody the first one, later the team alone."""
     team = quality_team()
-    with st.expander("Quality team: who sees numbers about single people", expanded=not team):
+    with st.expander("Quality team: who sees numbers about single people"):
         st.markdown(
             "Numbers about single people show to the quality team only. **No password protects this:** whoever types "
             "initials that are on the list is taken to be on the team. Let only those use this page who may."

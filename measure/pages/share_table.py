@@ -5,6 +5,7 @@ from html import escape
 
 import streamlit as st
 
+from measure.pages.findings_controls import capitalised
 from measure.practice.share import Share
 
 _CLASS = "share-table"
@@ -41,4 +42,4 @@ def show_shares(title: str, name: str, shares: Mapping[str, Share]) -> None:
 
 def _row(name: str, share: Share) -> str:
     cells = "".join(f"<td>{escape(text)}</td>" for text in (str(share), share.words))
-    return f'<tr><th scope="row">{escape(name)}</th>{cells}</tr>'
+    return f'<tr><th scope="row">{escape(capitalised(name))}</th>{cells}</tr>'
