@@ -13,9 +13,11 @@ import pytest
 from analysed import analysed
 from judges import study, table
 
-from measure.agreement.analysis import Figure, Section
-from measure.agreement.charts import charts, in_proportion
+from measure.agreement.analysis import Figure, Section, analyse
+from measure.agreement.charts import charts
+from measure.agreement.errors import AgreementError
 from measure.agreement.outlines_chart import outlines_chart
+from measure.agreement.paper import write_paper
 from measure.agreement.paper.as_html import agreement_html
 from measure.agreement.paper.as_pdf import agreement_pdf
 from measure.agreement.paper.paper import Paper
@@ -59,12 +61,18 @@ class Page(HTMLParser):
 
 @pytest.fixture(scope="module")
 def paper():
-    return Paper(TITLE, analysed(NAMED), charts(NAMED).drawn, date(2026, 3, 4), (("Drawn by", "the quality team"),))
+    return Paper(
+        TITLE,
+        analysed(NAMED),
+        charts(NAMED, relative=True).drawn,
+        date(2026, 3, 4),
+        (("Drawn by", "the quality team"),),
+    )
 
 
 @pytest.fixture(scope="module")
 def with_people():
-    return Paper(TITLE, analysed(NAMED), charts(NAMED, people=True).drawn, date(2026, 3, 4))
+    return Paper(TITLE, analysed(NAMED), charts(NAMED, relative=True, people=True).drawn, date(2026, 3, 4))
 
 
 @pytest.fixture(scope="module")
@@ -220,7 +228,7 @@ def test_the_pdf_of_charts_is_sharp(printed):
 
 
 def test_two_raters_are_drawn_by_their_difference_and_more_by_their_distance_from_the_mean():
-    two, three = (charts(study(0, (8, raters, 1))).drawn[0] for raters in (2, 3))
+    two, three = (charts(study(0, (8, raters, 1)), relative=raters == 2).drawn[0] for raters in (2, 3))
     assert (two.title, three.title) == ("Ratio against mean", "Distance from the photo's mean")
 
 
@@ -228,7 +236,7 @@ def test_two_methods_are_drawn_by_their_difference():
     told = study(0, (8, 2, 1))
     method = np.where(told.rater == "rater A", "photo", "ruler")
     (chart,) = charts(replace(told, method=method, rater=np.full(len(method), "rater A"))).drawn
-    assert "photo as a share of ruler" in chart.words
+    assert "photo less ruler" in chart.words
     some = replace(told, method=np.where(np.arange(len(method)) == 0, "eye", method))
     assert charts(some).drawn == ()
     assert "a chart shows the difference of two" in charts(some).missing[0]
@@ -242,7 +250,22 @@ def test_what_cannot_be_drawn_is_said():
     assert (charts(categories).drawn, len(charts(categories).missing)) == ((), 1)
 
 
-def test_errors_are_told_in_proportion_where_sizes_differ_by_factors():
-    assert in_proportion(table([[1.0, 1.1], [6.0, 6.1]]))
-    assert not in_proportion(table([[1.0, 1.1], [4.0, 4.1]]))
-    assert not in_proportion(table([[0.0, 1.1], [9.0, 9.1]]))
+def test_a_report_of_a_table_names_nobody_and_speaks_of_subjects(tmp_path):
+    found = analyse(NAMED, relative=True)
+    write_paper(found, tmp_path / "report.html", title="Spring", people=False)
+    write_paper(found, tmp_path / "report.pdf", title="Spring", people=False)
+    write_paper(found, tmp_path / "people.html", title="Spring", people=True)
+    words, told = (
+        " ".join(Page((tmp_path / f"{name}.html").read_text("utf-8")).words) for name in ("report", "people")
+    )
+    names = re.compile(r"\b(KL|MN|QR)\b")
+    assert "Subjects 12" in words
+    assert "values of the same subject" in words
+    assert "from row to row of the table" in words
+    assert not names.search(words + pdf_text((tmp_path / "report.pdf").read_bytes()))
+    assert set(names.findall(told)) == {"KL", "MN", "QR"}
+
+
+def test_a_report_that_can_not_be_written_is_a_sentence(tmp_path):
+    with pytest.raises(AgreementError, match="choose another folder"):
+        write_paper(analyse(NAMED), tmp_path / "none" / "report.html", title="Spring", people=False)

@@ -2,8 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-
-import numpy as np
+from typing import Literal
 
 from measure.agreement.bias import rater_bias, rater_ratio
 from measure.agreement.bias_chart import bias_chart
@@ -18,10 +17,6 @@ from measure.agreement.observations import Observations
 from measure.agreement.pairs import pairs
 from measure.agreement.size_chart import size_chart
 
-_BY_FACTORS = 5.0
-"""Where the largest subject is so many times the smallest, errors are told in proportion: one limit in the unit would
-be too wide for the small and too narrow for the large ones (common practice)."""
-
 Made = Callable[[], Chart]
 
 
@@ -33,12 +28,14 @@ class Charts:
     missing: tuple[str, ...]
 
 
-def charts(observations: Observations, *, people: bool = False, noun: str = "photo") -> Charts:
+def charts(observations: Observations, *, relative: bool = False, people: bool = False, noun: str = "photo") -> Charts:
     """Return the charts of a table.
 
     Parameters
     ----------
     observations : Observations
+    relative : bool
+        Whether errors grow in proportion to the size, so that distances are told in percent or as ratios.
     people : bool
         Whether raters have their names; else they have letters.
     noun : str
@@ -48,7 +45,7 @@ def charts(observations: Observations, *, people: bool = False, noun: str = "pho
         return Charts((), ("Categories are told in the table of figures; they have no differences to draw.",))
     told = observations if people else lettered(observations)
     drawn, missing = [], []
-    for made in _made(told, noun):
+    for made in _made(told, noun, relative=relative):
         try:
             drawn.append(made())
         except AgreementError as error:
@@ -56,32 +53,23 @@ def charts(observations: Observations, *, people: bool = False, noun: str = "pho
     return Charts(tuple(drawn), tuple(dict.fromkeys(missing)))
 
 
-def in_proportion(observations: Observations) -> bool:
-    """Whether distances are told in percent: the sizes differ by factors, and all are above 0."""
-    if not observations.numeric or (observations.value <= 0).any():
-        return False
-    sizes = np.nanmean(observations.crossed(), axis=1)
-    return bool(sizes.max() >= _BY_FACTORS * sizes.min())
-
-
-def _made(told: Observations, noun: str) -> Iterator[Made]:
+def _made(told: Observations, noun: str, *, relative: bool) -> Iterator[Made]:
     """Yield what draws each chart: two methods beside each other, or the raters of one."""
-    relative = in_proportion(told)
     if len(told.methods) > 1:
-        yield lambda: _two(told, told.methods, "method", noun)
+        yield lambda: _two(told, "method", noun, relative=relative)
         return
     if len(told.raters) == 2:
-        yield lambda: _two(told, told.raters, "rater", noun)
+        yield lambda: _two(told, "rater", noun, relative=relative)
     else:
         yield lambda: distance_chart(from_mean(told, relative=relative), noun=noun)
     yield lambda: size_chart(told, noun=noun)
     yield lambda: bias_chart((rater_ratio if relative else rater_bias)(told), ratio=relative, noun=noun)
 
 
-def _two(told: Observations, names: tuple[str, ...], by: str, noun: str) -> Chart:
+def _two(told: Observations, by: Literal["method", "rater"], noun: str, *, relative: bool) -> Chart:
+    names = told.methods if by == "method" else told.raters
     if len(names) > 2:
         raise AgreementError(f"{len(names)} methods are in the table; a chart shows the difference of two.")
     one, other = names
-    both = pairs(told, one, other, by="method" if by == "method" else "rater")
-    limits = repeated_limits(both, unit=told.unit, log=in_proportion(told))
+    limits = repeated_limits(pairs(told, one, other, by=by), unit=told.unit, log=relative)
     return difference_chart(limits, (one, other), noun=noun)

@@ -15,6 +15,10 @@ _SAME_PHOTOS = (
     "All raters traced the same photos. What taking the photo adds - distance, angle, light, where the sticker lies, "
     "how the person lies - is in none of these figures, so two visits differ by more than they say."
 )
+_SAME_ROWS = (
+    "The figures hold what differed from row to row of the table. What was the same in all rows that are compared, as "
+    "one photo that all raters traced, adds nothing to them."
+)
 _SAMPLE = (
     "The figures hold for wounds, raters and working conditions like those of this study; others may agree better or "
     "worse."
@@ -103,8 +107,7 @@ def _sections(paper: Paper, *, people: bool) -> Iterator[Block]:
 
 
 def _limits(paper: Paper) -> Iterator[str]:
-    if paper.same_photos:
-        yield _SAME_PHOTOS
+    yield _SAME_PHOTOS if paper.same_photos else _SAME_ROWS
     yield _SAMPLE
     yield _TRUTH
     yield _INTERVALS.format(noun=paper.noun)
