@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from peak_flow import CHILDREN
+from agreement_tables import PEAK_FLOW
 from scipy import stats
 
 from measure.agreement.bootstrap import SEED, bootstrap, redrawn
@@ -67,25 +67,25 @@ def test_whole_subjects_are_drawn():
 
 
 def test_the_same_seed_gives_the_same_interval():
-    values = CHILDREN.mean(axis=1)
+    values = PEAK_FLOW.mean(axis=1)
     one, other, third = (bootstrap(lambda drawn: float(values[drawn].mean()), 20, seed=seed) for seed in (4, 4, 5))
     assert one == other != third
 
 
 def test_a_subject_that_is_drawn_twice_counts_as_two():
-    table = _table(CHILDREN)
+    table = _table(PEAK_FLOW)
     drawn = np.array([3, 3, 0, 19])
     found = redrawn(table, drawn)
     assert len(found.subjects) == 4
-    assert found.crossed() == pytest.approx(CHILDREN[drawn])
+    assert found.crossed() == pytest.approx(PEAK_FLOW[drawn])
     assert (found.unit, found.missing) == ("cm2", 2)
 
 
 def test_a_subject_brings_as_many_rows_as_it_has():
-    table = _table(CHILDREN[:3])
+    table = _table(PEAK_FLOW[:3])
     table = table.where(~((table.subject == "1") & (table.rater != "2")))
     found = redrawn(table, np.array([1, 2, 1]))
-    assert list(found.value) == [240, *CHILDREN[2], 240]
+    assert list(found.value) == [240, *PEAK_FLOW[2], 240]
     assert list(found.subject) == ["0", *"1111", "2"]
 
 
@@ -97,17 +97,17 @@ def test_few_resamples_without_a_figure_are_left_out():
     def figure(drawn):
         if len(set(drawn)) < 4:
             raise AgreementError("Too few.")
-        return float(CHILDREN[drawn].mean())
+        return float(PEAK_FLOW[drawn].mean())
 
     low, high = bootstrap(figure, 8)
-    assert low < CHILDREN[:8].mean() < high
+    assert low < PEAK_FLOW[:8].mean() < high
 
 
 def test_too_many_resamples_without_a_figure_leave_no_interval():
     def figure(drawn):
         if len(set(drawn)) < len(drawn) - 1:
             raise AgreementError("Too few.")
-        return float(CHILDREN[drawn].mean())
+        return float(PEAK_FLOW[drawn].mean())
 
     with pytest.raises(AgreementError, match=r"The interval can't be found by resampling: \d+ of 2000 resamples"):
         bootstrap(figure, 8)

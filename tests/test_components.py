@@ -154,7 +154,7 @@ def test_raters_that_no_subject_ties_together_have_no_component():
     found = components(observations_of(table))
     assert found.rater is None
     assert found.interaction is None
-    with pytest.raises(AgreementError, match="don't tell how much rater add"):
+    with pytest.raises(AgreementError, match="how much of the spread comes from the rater"):
         found.spread("rater")
 
 
@@ -173,6 +173,21 @@ def test_names_and_orders_do_not_matter(rows, columns):
     base = components(observations_of(SHROUT_FLEISS))
     moved = components(observations_of(SHROUT_FLEISS[np.ix_(rows, columns)]))
     assert (moved.subject, moved.rater, moved.error) == pytest.approx((base.subject, base.rater, base.error))
+
+
+CELL = st.lists(st.integers(0, 3) | st.none(), min_size=2, max_size=2)
+
+
+@settings(max_examples=40)
+@given(st.lists(st.lists(CELL, min_size=3, max_size=3), min_size=3, max_size=3))
+def test_every_table_gives_figures_or_a_sentence(rows):
+    table = np.array(rows, dtype=np.float64)
+    try:
+        found = components(observations_of(table))
+        spreads = [found.spread("subject"), found.spread("error"), found.spread("rater")]
+    except AgreementError:
+        return
+    assert all(0 <= each.low <= each.value <= each.high < np.inf for each in spreads)
 
 
 @pytest.mark.parametrize(

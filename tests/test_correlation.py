@@ -82,7 +82,7 @@ def test_each_says_what_it_is():
     assert methods[0] == "ICC(1,1) of McGraw and Wong: one-way random effects, of one value; 95 % interval from F"
     assert methods[4] == (
         "ICC(A,k) of McGraw and Wong: two-way effects, absolute agreement, of the mean of 4 raters; "
-        "95 % interval from F"
+        "95 % interval from F, approximate with few raters"
     )
     assert len(set(methods)) == 6
     assert all("McGraw" in each.source for each in six(SHROUT_FLEISS))

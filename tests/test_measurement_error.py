@@ -7,6 +7,7 @@ import pytest
 from agreement_tables import PEAK_FLOW, SHROUT_FLEISS, observations_of
 
 from measure.agreement.components import components
+from measure.agreement.correlation import correlations
 from measure.agreement.errors import AgreementError
 from measure.agreement.measurement_error import (
     FACTOR,
@@ -84,6 +85,15 @@ def test_a_balance_scale():
     assert round(2.77 * 1.1, 2) == 3.05
     assert smallest_detectable(1.05) < 3.15 < smallest_detectable(1.15) < 3.25
     assert round(FACTOR, 4) == 2.7719
+
+
+def test_the_error_is_what_the_correlation_leaves_of_the_spread():
+    """SD times the root of 1 - ICC, each with its own (Beckerman H and others. Qual Life Res 2001;10:571-578)."""
+    found, six = components(observations_of(SHROUT_FLEISS)), correlations(SHROUT_FLEISS)
+    agreement = (found.subject + found.rater + found.error) * (1 - six.icc_a_1.value)
+    consistency = (found.subject + found.error) * (1 - six.icc_c_1.value)
+    assert standard_error(found).value == pytest.approx(math.sqrt(agreement))
+    assert standard_error(found, Kind.CONSISTENCY).value == pytest.approx(math.sqrt(consistency))
 
 
 def test_logarithms_become_a_part_of_the_mean():

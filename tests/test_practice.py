@@ -11,12 +11,14 @@ from filled import FIRST_DAY, draft, fill, jpeg, numbers
 from hypothesis import given
 from hypothesis import strategies as st
 
+from measure.findings.findings import NAMES
 from measure.practice.accepted import NO_REASON, accepted
 from measure.practice.delay import delay, in_words
+from measure.practice.expected import EXPECTED, FINDINGS, expected, missing
 from measure.practice.first_look import first_look
 from measure.practice.groups import NO_UNIT, by_month, by_person, by_unit
 from measure.practice.overdue import overdue, unnamed
-from measure.practice.questions import EXPECTED, missing, questions
+from measure.practice.questions import questions
 from measure.practice.share import FEWEST, Share
 from measure.practice.table import ALL, people_csv, practice_csv
 from measure.record.draft import DraftMeasurement, VisitDraft
@@ -76,7 +78,7 @@ def test_an_interval_holds_its_share_and_is_the_mirror_of_its_opposite(told):
 def test_small_numbers_are_shown_and_called_small():
     assert (str(Share(7, 9)), Share(7, 9).words) == ("7 of 9", "too few to judge")
     assert (str(Share(0, 0)), Share(0, 0).words) == ("0 of 0", "none to count")
-    assert Share(8, 10).words == "80 % (49 to 94 %)"
+    assert Share(8, 10).words == "80 % (49 to 94)"
 
 
 # Questions
@@ -121,6 +123,12 @@ def test_a_day_is_that_of_the_place():
     evening = replace(USUAL, at=datetime(2026, 3, 5, 23, 30, tzinfo=UTC), due=date(2026, 3, 5))
     assert not counted(evening)["late_visit"].count
     assert counted(evening, asked=questions(ZoneInfo("Europe/Berlin")))["late_visit"].count
+
+
+def test_a_setting_that_names_nothing_known_is_not_used():
+    assert expected(["pain", "odour"]) == ("odour", "pain")
+    assert [expected(said) for said in (None, [], ["weather"], 3, "pain")] == [EXPECTED] * 5
+    assert set(EXPECTED) <= set(FINDINGS) <= set(NAMES)
 
 
 def test_a_facility_says_what_it_expects():
@@ -204,7 +212,7 @@ def test_a_unit_that_surely_differs_is_named_first():
 def test_where_no_unit_differs_the_most_frequent_is_named():
     told = [*visits(12, photo=False), *visits(28), *visits(12, unit="Ward 7", photo=False), *visits(28, unit="Ward 7")]
     assert first_look(told, ASKED) == (
-        "No unit differs surely from the others. Look first at visits without a photo: 24 of 80, 30 % (21 to 41 %)."
+        "No unit differs surely from the others. Look first at visits without a photo: 24 of 80, 30 % (21 to 41)."
     )
 
 

@@ -20,7 +20,8 @@ GLUCOSE = {
     "192.59 191.44 195.12, 195.34 198.26 198.13, 194.66 191.99 187.13, 197.56 195.99 200.82",
 }
 """ASTM E691-99, table 1: glucose in serum (mg/dl), 8 laboratories, 3 times each. Material C is as NIST's GLUCOSE.DAT
-has it; the standard's own results are those of 138.30 where that file says 148.30 (laboratory 4)."""
+has it; the standard's own results are those of 138.30 where that file says 148.30 (laboratory 4). Noted from memory:
+that the digits are right shows in the results."""
 
 MISPRINT, MEANT = "148.30", "138.30"
 
@@ -43,7 +44,7 @@ def measured(text):
     ids=["A", "B", "C with the misprint", "C", "D"],
 )
 def test_glucose(text, expected):
-    """Mean, s of means, s_r and s_R as ASTM E691-99 prints them; components by statsmodels 0.15.0 (anova_lm) agree."""
+    """Mean, s of means, s_r and s_R of ASTM E691-99 (from memory); statsmodels 0.15.0 (anova_lm) finds the same."""
     found = precision(measured(text))
     values = (found.mean, found.of_means, found.repeatability.value, found.reproducibility.value)
     assert tuple(round(each, 4) for each in values) == expected
@@ -62,9 +63,9 @@ def test_raters_that_differ_less_than_their_own_values():
 
 
 def test_material_e():
-    """ASTM E691-99: s of means 2.6931, s_r 3.9350, s_R 4.1923; laboratory 2 (292.27, 309.40, 295.08) has k = 2.33.
+    """ASTM E691-99 (from memory): s of means 2.6931, s_r 3.9350, s_R 4.1923; k of laboratory 2 is 2.33.
 
-    The other laboratories' values are made to fit the first two, which decide the third.
+    The values of the other laboratories are made to fit the first two, which decide the third.
     """
     wide = np.array([292.27, 309.40, 295.08])
     spread = np.sqrt((8 * 3.9350**2 - wide.var(ddof=1)) / 7)
@@ -91,7 +92,7 @@ def test_a_misprint_stands_out():
 
 
 def test_critical_values():
-    """8 laboratories, 3 values each, 0.5 %: h 2.1525 and k 2.0608; by the standard's formulae in t and F."""
+    """8 laboratories, 3 values each, 0.5 %: h 2.1525 and k 2.0608 (printed 2.15, 2.06, from memory); in t and F."""
     assert (round(h_critical(8), 4), round(k_critical(2, 16), 4)) == (2.1525, 2.0608)
     for raters, values in ((3, 2), (8, 3), (20, 5)):
         point = t.ppf(0.9975, raters - 2)

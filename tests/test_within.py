@@ -4,9 +4,10 @@ import math
 
 import numpy as np
 import pytest
+from agreement_tables import PEAK_FLOW
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from peak_flow import CHILDREN, LARGE, MINI
+from peak_flow import LARGE, MINI
 
 from measure.agreement.errors import AgreementError
 from measure.agreement.observations import Observations
@@ -30,7 +31,7 @@ def _raters(values):
 def test_the_scatter_is_that_of_bland_and_altman():
     # Bland & Altman, BMJ 1996;313:744 (prints 21.5 l/min); sums of squares, F and ICC as statsmodels 0.15.0 (anova_lm)
     # and pingouin 0.7.0 (intraclass_corr) have them.
-    found = within_subject(_trials(CHILDREN, "l/min"), same_rater=True)
+    found = within_subject(_trials(PEAK_FLOW, "l/min"), same_rater=True)
     deviation = found.standard_deviation.value
     assert (round(deviation, 3), found.degrees, found.left_out) == (21.460, 60, 0)
     assert round(deviation**2 * found.degrees, 4) == 27631.25
@@ -49,12 +50,12 @@ def test_the_scatter_is_that_of_bland_and_altman():
 
 def test_its_scatter_does_not_grow_with_size():
     # The same note prints tau 0.16, P 0.3 (from memory); both to the last digit as scipy 1.17.1 has them (kendalltau).
-    found = within_subject(_trials(CHILDREN), same_rater=True)
+    found = within_subject(_trials(PEAK_FLOW), same_rater=True)
     assert round(found.size_dependence.value, 8) == 0.16445681
     assert round(found.size_dependence_p, 8) == 0.31376226
     assert found.size_dependence.low < 0 < found.size_dependence.high
-    assert found.mean == pytest.approx(CHILDREN.mean(axis=1))
-    assert found.scatter == pytest.approx(CHILDREN.std(axis=1, ddof=1))
+    assert found.mean == pytest.approx(PEAK_FLOW.mean(axis=1))
+    assert found.scatter == pytest.approx(PEAK_FLOW.std(axis=1, ddof=1))
 
 
 @pytest.mark.parametrize(
@@ -119,7 +120,7 @@ def test_errors_that_grow_with_the_size_are_seen_and_gone_in_logarithms():
 
 
 def test_missing_values_cost_their_own_degrees_alone():
-    values = CHILDREN.copy()
+    values = PEAK_FLOW.copy()
     values[0, 1:] = np.nan
     values[3, 2] = np.nan
     found = within_subject(_trials(values), same_rater=True)
@@ -161,7 +162,7 @@ def test_the_same_size_and_two_subjects_tell_no_dependence():
 
 
 def test_few_subjects_or_a_strong_tie_have_no_interval():
-    few = within_subject(_trials(CHILDREN[:9]), same_rater=True).size_dependence
+    few = within_subject(_trials(PEAK_FLOW[:9]), same_rater=True).size_dependence
     assert not few.has_interval
     sizes = np.arange(1.0, 13)
     strong = within_subject(_trials(np.column_stack([sizes, 2 * sizes])), same_rater=True).size_dependence
@@ -176,9 +177,9 @@ def test_one_subject_is_enough_for_a_scatter():
 
 def test_what_gives_no_scatter_is_said():
     with pytest.raises(AgreementError, match="No rater measured a subject twice"):
-        within_subject(_raters(CHILDREN), same_rater=True)
+        within_subject(_raters(PEAK_FLOW), same_rater=True)
     with pytest.raises(AgreementError, match="No subject was measured by two raters"):
-        within_subject(_trials(CHILDREN), same_rater=False)
+        within_subject(_trials(PEAK_FLOW), same_rater=False)
     with pytest.raises(AgreementError, match="No rater measured a subject twice"):
         within_subject(_trials(np.array([[3.0]])), same_rater=True)
 

@@ -1,8 +1,8 @@
 """The sections of an analysis of categories: equal answers, kappas, and Krippendorff's alpha."""
 
 from collections.abc import Iterator
+from functools import partial
 from itertools import combinations
-from typing import TypeAlias, get_args
 
 from measure.agreement.alpha import Level, alpha
 from measure.agreement.errors import AgreementError
@@ -11,8 +11,7 @@ from measure.agreement.number_sections import MOST_RATERS
 from measure.agreement.observations import Observations
 from measure.agreement.ratings import Order
 from measure.agreement.section import Gathering, Section
-
-By: TypeAlias = str
+from measure.agreement.statistic import Statistic
 
 
 def category_sections(observations: Observations, *, order: Order | None) -> Iterator[Section]:
@@ -42,14 +41,23 @@ def _together(observations: Observations, order: Order | None, *, ordered: bool)
         gathered.add("equal_answers", "Share of equal answers, of pairs of raters", found.observed)
         gathered.add("fleiss_kappa", "Fleiss' kappa", found.kappa)
         gathered.say(f"Subjects that not all rated are left out: {found.left_out}." if found.left_out else "")
-    levels: tuple[Level, ...] = get_args(Level) if observations.numeric else ("nominal", "ordinal")[: 1 + ordered]
-    for level in levels:
+    for level in _levels(observations, ordered=ordered):
         gathered.find(
             f"alpha_{level}",
             f"Krippendorff's alpha, {level}",
-            lambda at=level: alpha(observations, at, order=order).alpha,
+            partial(_alpha, observations, level, order),
         )
     return gathered.section()
+
+
+def _levels(observations: Observations, *, ordered: bool) -> tuple[Level, ...]:
+    if observations.numeric:
+        return "nominal", "ordinal", "interval", "ratio"
+    return ("nominal", "ordinal") if ordered else ("nominal",)
+
+
+def _alpha(observations: Observations, level: Level, order: Order | None) -> Statistic:
+    return alpha(observations, level, order=order).alpha
 
 
 def _of_two(observations: Observations, one: str, other: str, order: Order | None, *, ordered: bool) -> Section:

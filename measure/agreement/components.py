@@ -94,7 +94,9 @@ class Components:
         """
         found = [value for name in names if (value := getattr(self, name)) is not None]
         if not found:
-            raise AgreementError(f"These measurements don't tell how much {' and '.join(names)} add to the spread.")
+            raise AgreementError(
+                f"These measurements don't tell how much of the spread comes from the {' and '.join(names)}."
+            )
         value = math.sqrt(sum(found))
         low, high = large_sample_interval(self._shares(names), self.mean_squares)
         return Statistic(

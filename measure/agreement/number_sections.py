@@ -1,6 +1,7 @@
 """The sections of an analysis of numbers: error and smallest change, scatter, correlations, components, limits."""
 
 from collections.abc import Iterator
+from functools import partial
 from itertools import combinations
 
 from measure.agreement.bias import rater_bias, rater_ratio
@@ -84,11 +85,11 @@ def _error(observations: Observations, *, relative: bool) -> Section:
         gathered.say(str(error))
         return gathered.section()
     for kind, (key, whose) in _KINDS.items():
-        gathered.find(f"sem_{key}", f"Standard error of measurement, {whose}", lambda k=kind: standard_error(found, k))
-        gathered.find(f"sdc_{key}", f"Smallest detectable change, {whose}", lambda k=kind: smallest_change(found, k))
+        gathered.find(f"sem_{key}", f"Standard error of measurement, {whose}", partial(standard_error, found, kind))
+        gathered.find(f"sdc_{key}", f"Smallest detectable change, {whose}", partial(smallest_change, found, kind))
         if logged:
             label = f"Smallest detectable change as a share of the size, {whose}"
-            gathered.find(f"sdc_relative_{key}", label, lambda k=kind: relative_change(logged, k))
+            gathered.find(f"sdc_relative_{key}", label, partial(relative_change, logged, kind))
     return gathered.section()
 
 
@@ -155,7 +156,7 @@ def _components(observations: Observations) -> Section:
         ("error", "The rest: a rater measuring again" if found.interaction is not None else "The rest"),
     ):
         if getattr(found, name) is not None:
-            gathered.find(name, label, lambda part=name: found.spread(part))
+            gathered.find(name, label, partial(found.spread, name))
     gathered.say(*found.sentences)
     return gathered.section()
 
@@ -264,7 +265,10 @@ def _limits(gathered: Gathering, found: Limits, prefix: str) -> None:
         ("sd", "Standard deviation of the differences", found.standard_deviation),
         ("slope", "Change of the difference with the size", found.slope),
     ):
-        gathered.add(f"{prefix}{key}", f"{label}{of_what}", statistic)
+        gathered.add(f"{prefix}{key}", f"{label}{of_what}", statistic, detail=bool(prefix))
+    for side, statistic in zip(("lower", "upper"), found.exact or (), strict=False):
+        label = f"{side.capitalize()} limit of agreement, exact interval{of_what}"
+        gathered.add(f"{prefix}{side}_exact", label, statistic, detail=True)
     gathered.say(found.no_slope)
     if not prefix and found.slope_p is not None and found.slope_p < 0.05:
         gathered.say(

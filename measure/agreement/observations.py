@@ -12,8 +12,8 @@ from measure.agreement.errors import AgreementError
 Names: TypeAlias = NDArray[np.str_]
 Numbers: TypeAlias = NDArray[np.float64]
 
-FEW = 10
-"""Different whole numbers up to which a table may hold categories: scales at the bedside run from 0 to 10 at most."""
+FEW = 5
+"""Different whole numbers up to which a table may hold categories that are only numbered."""
 
 
 @dataclass(frozen=True, eq=False)

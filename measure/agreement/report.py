@@ -9,9 +9,6 @@ from measure.agreement.statistic import Statistic
 
 Document = dict[str, Any]
 
-_WIDTH = 62
-"""Of the names in a terminal."""
-
 
 def agreement_document(analysis: Analysis) -> Document:
     """Return the JSON document of an analysis: an interval is null where there is none."""
@@ -72,7 +69,9 @@ def _lines(analysis: Analysis) -> Iterator[str]:
     yield f"  {', '.join(parts)}"
     for section in analysis.sections:
         yield f"{section.title}"
-        yield from (f"    {figure.label:<{_WIDTH}} {in_words(figure.statistic)}" for figure in section.figures)
+        told = [figure for figure in section.figures if not figure.detail]
+        width = max((len(figure.label) for figure in told), default=0)
+        yield from (f"    {figure.label:<{width}}  {in_words(figure.statistic)}" for figure in told)
         yield from (f"  ! {sentence}" for sentence in section.sentences)
     sources = dict.fromkeys(figure.statistic.source for section in analysis.sections for figure in section.figures)
     yield "Sources (methods stand in the report and in the JSON document)"

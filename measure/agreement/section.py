@@ -18,11 +18,14 @@ class Figure:
     label : str
         For people.
     statistic : Statistic
+    detail : bool
+        Whether a short text does without it.
     """
 
     key: str
     label: str
     statistic: Statistic
+    detail: bool = False
 
 
 @dataclass(frozen=True)
@@ -60,10 +63,10 @@ class Gathering:
     figures: list[Figure] = field(default_factory=list)
     sentences: list[str] = field(default_factory=list)
 
-    def add(self, key: str, label: str, statistic: Statistic | None) -> None:
+    def add(self, key: str, label: str, statistic: Statistic | None, *, detail: bool = False) -> None:
         """Add a figure, if there is one."""
         if statistic is not None:
-            self.figures.append(Figure(key, label, statistic))
+            self.figures.append(Figure(key, label, statistic, detail))
 
     def find(self, key: str, label: str, find: Callable[[], Statistic | None]) -> None:
         """Add a figure, or the sentence why there is none."""

@@ -7,11 +7,9 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from datetime import timedelta, tzinfo
 
+from measure.practice.expected import EXPECTED
 from measure.practice.share import Share, share_of
 from measure.record.practice import PracticeVisit
-
-EXPECTED = ("depth_cm", "exudate", "odour", "edges", "skin", "pain", "signs", "dressing")
-"""Findings that an assessment usually holds (common practice); what a facility expects goes before it."""
 
 SLOW = timedelta(hours=24)
 """From the visit to its entry: what is written down later is written from memory (common practice)."""
@@ -113,11 +111,6 @@ def questions(zone: tzinfo, expected: Collection[str] = EXPECTED) -> tuple[Quest
             lambda visit: not visit.found.issuperset(expected),
         ),
     )
-
-
-def missing(visits: Collection[PracticeVisit], expected: Collection[str] = EXPECTED) -> dict[str, Share]:
-    """Return at how many visits each expected finding was not said."""
-    return {name: share_of(name not in visit.found for visit in visits) for name in expected}
 
 
 def _always(_: PracticeVisit) -> bool:

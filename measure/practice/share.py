@@ -53,13 +53,13 @@ class Share:
 
     @property
     def words(self) -> str:
-        """Say the share with its interval: 80 % (55 to 93 %); or that there are too few."""
+        """Say the share with its interval: 80 % (55 to 93); or that there are too few."""
         if not self.total:
             return "none to count"
         if self.few:
             return "too few to judge"
         low, high = self.interval
-        return f"{self.percent:.0f} % ({low:.0f} to {high:.0f} %)"
+        return f"{self.percent:.0f} % ({low:.0f} to {high:.0f})"
 
 
 def share_of(answers: Iterable[bool]) -> Share:

@@ -96,14 +96,14 @@ def read_wound(connection: Connection, wound_id: int) -> WoundEntry:
 
 def read_last_visits(connection: Connection) -> list[LastVisit]:
     """Return all wounds with what the list of wounds says of them, in five queries; visits left out don't count."""
-    left_out = left_out_visits(connection)
+    left_out = read_left_out(connection)
     last = select(VisitRow.wound_id, func.max(VisitRow.at).label("at")).where(VisitRow.id.not_in(left_out))
     seen = {row.wound_id: row.at for row in connection.execute(last.group_by(VisitRow.wound_id))}
     due = _next_due(connection, left_out)
     return [LastVisit(wound, seen.get(wound.id), due.get(wound.id)) for wound in read_wounds(connection)]
 
 
-def left_out_visits(connection: Connection) -> list[int]:
+def read_left_out(connection: Connection) -> list[int]:
     """Return the numbers of the visits that are left out of their series; they are few."""
     said = select(FindingRow.visit_id, FindingRow.value).where(FindingRow.name == LEFT_OUT).order_by(FindingRow.id)
     newest = {row.visit_id: row.value for row in connection.execute(said)}

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 from measure.record.admission import initials, instant, line
 from measure.record.database import Database
 from measure.record.errors import ChangedError, RecordError, UnknownStudyError
+from measure.record.photo_facts import PhotoFacts, count_facts, read_photo_facts
 from measure.record.study_entries import StudyEntry, StudyHead, StudyPlan, StudyWhat
 from measure.record.study_reading import read_head, read_heads, read_studies, read_study
 from measure.record.study_rows import TracingDraft, study_row, tracing_row
@@ -62,6 +63,16 @@ class Studies:
         """
         with self._database.look() as connection:
             return read_head(connection, study_id)
+
+    def photo_facts(self) -> list[PhotoFacts]:
+        """Return what a draw has to know of each visit's photo, by when the wound was seen."""
+        with self._database.look() as connection:
+            return read_photo_facts(connection)
+
+    def facts_stand(self) -> tuple[int, ...]:
+        """Return what is another value as soon as `photo_facts` may be others: cheaper than reading them."""
+        with self._database.look() as connection:
+            return count_facts(connection)
 
     # Acts
 
