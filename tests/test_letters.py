@@ -29,7 +29,7 @@ def test_the_letters_do_not_follow_the_names():
 
 def test_raters_who_are_letters_already_keep_them():
     assert letters(["B", "A", "C"]) == {"A": "rater A", "B": "rater B", "C": "rater C"}
-    assert letters(["rater B", "rater A"]) == {"rater A": "rater A", "rater B": "rater B"}
+    assert letters(["rater D", "rater A"]) == {"rater A": "rater A", "rater D": "rater D"}
     assert set(letters(["B", "D"]).values()) == {"rater A", "rater B"}
 
 

@@ -9,26 +9,29 @@ import numpy as np
 
 from measure.agreement.observations import Observations
 
+_NAMED = "rater "
+
 
 def letters(raters: Iterable[str]) -> Mapping[str, str]:
     """Return for each rater ``rater A``, ``rater B`` and so on, always the same for the same raters.
 
     They are not in the order of the names or of the rows, from which anyone could read who is who; a small team can
-    still guess. Raters who are letters already, A and the ones after it, keep them.
+    still guess. Raters who are letters already keep them: all of A and the ones after it, or ``rater C`` and alike.
     """
     found = sorted(set(raters))
     plain = [_letter(number) for number in range(len(found))]
-    bare = [rater.removeprefix("rater ") for rater in found]
-    if sorted(bare) == sorted(plain):
-        return {rater: f"rater {name}" for rater, name in zip(found, bare, strict=True)}
+    if all(rater.startswith(_NAMED) for rater in found):
+        return {rater: rater for rater in found}
+    if set(found) == set(plain):
+        return {rater: f"{_NAMED}{rater}" for rater in found}
     seed = "\n".join(found)
     mixed = sorted(found, key=lambda rater: sha256(f"{seed}\n\n{rater}".encode()).digest())
-    return {rater: f"rater {letter}" for rater, letter in zip(mixed, plain, strict=True)}
+    return {rater: f"{_NAMED}{letter}" for rater, letter in zip(mixed, plain, strict=True)}
 
 
-def lettered(observations: Observations) -> Observations:
-    """Return the table with letters for raters, in the order of the letters."""
-    names = letters(observations.raters)
+def lettered(observations: Observations, names: Mapping[str, str] | None = None) -> Observations:
+    """Return the table with letters for raters, in the order of the letters; other names where some are given."""
+    names = letters(observations.raters) if names is None else names
     told = np.array([names[str(rater)] for rater in observations.rater])
     order = np.argsort(np.char.add(np.char.str_len(told).astype(str), told), kind="stable")
     parts = {name: getattr(observations, name)[order] for name in ("subject", "trial", "method", "value")}
