@@ -12,7 +12,6 @@ from measure.pages.consistency_practice import show_practice
 from measure.pages.consistency_results import show_results
 from measure.pages.consistency_tracing import is_tracing, trace_studies
 from measure.pages.held import record
-from measure.pages.plain import plain
 from measure.pages.quality import ask_quality_team, is_quality
 from measure.record.study_entries import StudyHead
 
