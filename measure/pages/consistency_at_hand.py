@@ -66,23 +66,22 @@ def _read(words: str, since: datetime | None) -> Read:
 
 def _proposals(told: Proposals) -> None:
     st.subheader("Proposal against accepted outline", anchor=False)
-    gone_over = len(told.dice) + told.missed
     if told.observations is None:
         st.markdown("In this time nobody went over a proposed outline that met the wound.")
     else:
         _limits(told.observations, PROPOSAL, ACCEPTED, "The proposed area", "the accepted one")
-        low, middle, high = np.percentile(told.dice, (10, 50, 90))
+        low, middle = np.percentile(told.dice, (10, 50))
         st.markdown(
-            f"Overlap (Dice; 1 is the same outline): half of {_count(len(told.dice), 'visit')} have at least "
-            f"{middle:.2f}; one in ten has less than {low:.2f}, one in ten more than {high:.2f}."
+            f"Overlap of the same {_count(len(told.dice), 'visit')} (Dice; 1 is the same outline): half have "
+            f"{middle:.2f} or more, one in ten less than {low:.2f}."
         )
     show_shares(
         "What people did with proposals",
         "Counted",
         {
-            "went over it, left it as it was": Share(told.unchanged, gone_over),
-            "nothing was proposed that met the wound": Share(told.missed, gone_over),
-            "measured as proposed; nobody said they checked it": Share(told.taken, told.taken + gone_over),
+            "wounds where nothing was proposed that met the wound": Share(told.missed, told.missed + len(told.dice)),
+            "visits at which somebody went over it and changed nothing": Share(told.unchanged, told.gone_over),
+            "visits measured as proposed; nobody said they checked it": Share(told.taken, told.taken + told.gone_over),
         },
     )
 
