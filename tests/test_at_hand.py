@@ -37,7 +37,7 @@ def square(side, left=100.0, top=100.0):
     return Outline(np.array(corners, dtype=np.float64))
 
 
-def accepted(edited, proposed, wound="P1/1", area=9.0, by="AB", edits=2):  # noqa: PLR0913
+def accepted(edited, proposed, wound="P1/1", area=9.0, *, by="AB", edits=2):
     return AcceptedEntry(wound, AT, by, area, gone_over=True, edits=edits, edited=edited, proposed=proposed)
 
 

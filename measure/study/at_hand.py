@@ -73,9 +73,7 @@ def against_proposal(entries: Sequence[AcceptedEntry]) -> Proposals:
     drawn = [(entry, entry.edited) for entry in entries if entry.edited is not None]
     for entry, edited in drawn:
         accepted = _shape(edited)
-        proposed = max(
-            map(_shape, entry.proposed), key=lambda each: each.intersection(accepted).area, default=Polygon()
-        )
+        proposed = _nearest(accepted, entry.proposed)
         if proposed.intersects(accepted):
             area = entry.area_cm2 * proposed.area / accepted.area
             rows.append(_Row(entry.wound, entry.by, (area, entry.area_cm2)))
@@ -209,6 +207,11 @@ def _observations(rows: Sequence[_Row], methods: tuple[str, str], unit: str) -> 
         np.array([row.values for row in rows], dtype=np.float64).ravel(),
         unit,
     )
+
+
+def _nearest(accepted: BaseGeometry, proposed: Sequence[Outline]) -> BaseGeometry:
+    """Return the proposal that shares most with an outline; an empty one where nothing was proposed."""
+    return max(map(_shape, proposed), key=lambda each: each.intersection(accepted).area, default=Polygon())
 
 
 def _shape(outline: Outline) -> BaseGeometry:
