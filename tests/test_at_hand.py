@@ -1,6 +1,7 @@
 """Agreement from what a record holds anyway: proposals, length x width, rulers; truth is known by construction."""
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -37,8 +38,9 @@ def square(side, left=100.0, top=100.0):
     return Outline(np.array(corners, dtype=np.float64))
 
 
-def accepted(edited, proposed, wound="P1/1", area=9.0, *, by="AB", edits=2):
-    return AcceptedEntry(wound, AT, by, area, gone_over=True, edits=edits, edited=edited, proposed=proposed)
+def accepted(edited, proposed, wound="P1/1", **changes):
+    entry = AcceptedEntry(wound, AT, "AB", 9.0, gone_over=True, edits=2, edited=edited, proposed=proposed)
+    return replace(entry, **changes)
 
 
 def sizes(wound="P1/1", convention="head-to-toe", **values):
@@ -98,7 +100,7 @@ def circle(radius_mm, shift_mm=0.0):
 def test_perspective_hardly_changes_the_ratio_of_areas(tilt_deg):
     """A proposal 1.5 mm off and a tenth larger: the ratio on the plane is 1.21, whatever the camera does."""
     edited, proposed = (Outline(seen_from(points, tilt_deg)) for points in (circle(15), circle(16.5, 1.5)))
-    told = against_proposal([accepted(edited, (proposed,), area=1.0)])
+    told = against_proposal([accepted(edited, (proposed,), area_cm2=1.0)])
     assert told.observations.by_method(PROPOSAL).value == pytest.approx([1.21], rel=0.011)
 
 
