@@ -1,7 +1,7 @@
 """A small record of invented people, and all that it tells; also makes the files that tests of migrations open.
 
-``python tests/filled.py FILE`` fills a new SQLite file in the newest form of the tables. A form that a release has used
-is kept so: ``tests/reference/record-0001.db`` was made before there was a second one.
+``python tests/filled.py FILE`` fills a new SQLite file in the newest form of the tables. Each form is kept so before
+the next one is made: ``tests/reference/record-0002.db`` before there was a third.
 """
 
 import sqlite3

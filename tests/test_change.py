@@ -60,9 +60,22 @@ def test_a_study_of_the_site_goes_before_the_budgets():
     assert study == Study(0.3, "our ward, 2026")
 
 
+def test_a_study_of_tracings_leaves_what_the_photos_add_to_the_budgets():
+    study = parse_study({"area_relative": 0.3, "source": "our ward, 2026", "covers": "tracing"})
+    earlier = Quantity(3.0, "cm2", {"outline placement": 0.2, "lens": 0.03, "plane offset": 0.04})
+    later = Quantity(2.0, "cm2", {"outline placement": 0.3, "lens": 0.0, "plane offset": 0.05})
+    found = area_change(earlier, later, study)
+    photos = 1.96 * math.hypot(3.0 * 0.05, 2.0 * 0.05)
+    assert found.smallest == pytest.approx(math.hypot(0.3 * 2.5, photos))
+    assert found.source == "our ward, 2026, with what photo and sticker add"
+    unknown = Quantity(2.0, "cm2", {"outline placement": 0.3, "lens": math.nan})
+    assert area_change(earlier, unknown, study).larger is None
+
+
 @pytest.mark.parametrize(
     ("setting", "says"),
     [
+        ({"area_relative": 0.2, "source": "x", "covers": "all"}, "say 'tracing' or 'everything'"),
         ({"area_relative": 0, "source": "x"}, "give a share"),
         ({"area_relative": "much", "source": "x"}, "give a share"),
         ({"area_relative": True, "source": "x"}, "give a share"),

@@ -194,17 +194,24 @@ def test_pairs_are_means_of_each_subject_that_both_measured():
     assert list(found.first) == [5.0, 8.0]
     assert list(found.second) == [5.5, 7.0]
     assert (found.left_out, found.repeated) == (1, True)
-    raters = pairs(table, "A", "B", by="rater")
-    assert raters.subjects == ("p1", "p2")
-    assert list(raters.second) == [6.0, 8.0]
+
+
+def test_raters_are_compared_with_one_method_at_a_time():
+    rows = [("p1", "A", "ruler", 4.0), ("p2", "B", "ruler", 8.0), ("p1", "B", "ruler", 6.0), ("p2", "A", "ruler", 7.0)]
+    found = pairs(_table(rows), "A", "B", by="rater")
+    assert found.subjects == ("p1", "p2")
+    assert list(found.first - found.second) == [-2.0, -1.0]
+    with pytest.raises(AgreementError, match="with one method at a time"):
+        pairs(_table([*rows, ("p1", "A", "photo", 4.0)]), "A", "B", by="rater")
 
 
 def test_pairs_that_nobody_measured_both_ways_are_refused():
     table = _table([("p1", "A", "ruler", 4.0), ("p2", "A", "photo", 7.0)])
+    one = table.by_method("ruler")
     with pytest.raises(AgreementError, match="No subject was measured both by ruler and by photo"):
         pairs(table, "ruler", "photo")
     with pytest.raises(AgreementError, match="No subject was measured both by A and by C"):
-        pairs(table, "A", "C", by="rater")
+        pairs(one, "A", "C", by="rater")
 
 
 def test_categories_have_no_limits():

@@ -18,7 +18,8 @@ from measure.record.migration import REVISIONS
 from measure.record.store import open_record
 from measure.record.tables import Table
 
-FIRST_FORM = Path(__file__).parent / "reference" / "record-0001.db"
+REFERENCE = Path(__file__).parent / "reference"
+FIRST_FORM = REFERENCE / "record-0001.db"
 
 
 @pytest.fixture
@@ -51,10 +52,6 @@ def test_the_migrations_make_the_tables_that_the_program_uses(bare_url):
     record.close()
 
 
-def test_the_file_is_in_the_first_form():
-    assert form_of(FIRST_FORM) == [("0001",)]
-
-
 def test_a_record_that_can_not_be_copied_keeps_its_form(old):
     (old / f"record.db.before-{REVISIONS[-1]}").mkdir()
     with pytest.raises(RecordError, match=r"can't be copied to record\.db\.before-"):
@@ -62,11 +59,14 @@ def test_a_record_that_can_not_be_copied_keeps_its_form(old):
     assert form_of(old / "record.db") == [("0001",)]
 
 
-def test_an_old_record_tells_the_same_in_the_newest_form(opened, tmp_path):
-    anew = open_record(tmp_path / "anew")
-    fill(anew)
-    assert told(opened) == told(anew)
-    anew.close()
+@pytest.mark.parametrize("form", REVISIONS[:-1])
+def test_a_record_of_each_earlier_form_tells_the_same(tmp_path, form):
+    shutil.copy(REFERENCE / f"record-{form}.db", tmp_path / "record.db")
+    assert form_of(tmp_path / "record.db") == [(form,)]
+    with open_record(tmp_path) as old, open_record(tmp_path / "anew") as anew:
+        fill(anew)
+        assert told(old) == told(anew)
+        assert old.studies.all() == []
     assert form_of(tmp_path / "record.db") == [(REVISIONS[-1],)]
 
 

@@ -89,10 +89,12 @@ def pairs(observations: Observations, one: str, other: str, *, by: Literal["meth
     Raises
     ------
     AgreementError
-        If the values are no numbers, or no subject was measured both ways.
+        If the values are no numbers, raters are compared over several methods, or no subject was measured both ways.
     """
     if not observations.numeric:
         raise AgreementError("Limits of agreement need numbers, and the table holds categories.")
+    if by == "rater" and len(observations.methods) > 1:
+        raise AgreementError("Raters are compared with one method at a time, and the table holds several; take one.")
     names = observations.method if by == "method" else observations.rater
     firsts, seconds = (_by_subject(observations, names == name) for name in (one, other))
     shared = tuple(subject for subject in firsts if subject in seconds)

@@ -4,7 +4,11 @@ import streamlit as st
 
 _OF_A_PHOTO = ("convention", "head", "reason-", "words-", "checked-", "eye-", "culture-", "skin-")
 _OF_A_VISIT = ("visit-", "new-wound-")
-_KEPT = _OF_A_PHOTO + _OF_A_VISIT
+_OF_A_STUDY = tuple(
+    f"study-{name}-"
+    for name in ("name", "raters", "count", "drawn", "trials", "proposal", "convention", "seed", "head")
+)
+_KEPT = _OF_A_PHOTO + _OF_A_VISIT + _OF_A_STUDY
 
 
 def keep_answers() -> None:

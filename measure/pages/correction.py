@@ -81,9 +81,39 @@ def correct(  # noqa: PLR0913 - all that is drawn over the photo
     culture: bool = False,
 ) -> None:
     """Show the photo with outlines and tissue, to be corrected by a finger, and the numbers of the wounds measured."""
-    photo, links = prepared.photo, photo_links(prepared.photo)
+    photo = prepared.photo
     data = {
-        "key": photo.sha256,
+        **_begun(prepared, drawn, photo.sha256),
+        "looks": looks(),
+        "tissue": shown_in_editor(tissue, culture=culture),
+        "numbers": [in_a_line(wound, title) for wound, title in titled(wounds)],
+        "lines": [line for wound in wounds for line in _lines(wound, prepared)],
+        "trouble": trouble,
+        "unsaved": unsaved(photo.sha256, drawn),
+    }
+    outline_editor(f"outline-{photo.sha256}", data, drawn.take, partial(drawn.answer, photo))
+
+
+def trace(prepared: Prepared, drawn: Edited, key: str) -> None:
+    """Show the photo with what is drawn on it and nothing else: no numbers, no tissue, nothing of another end.
+
+    Parameters
+    ----------
+    prepared : Prepared
+    drawn : Edited
+    key : str
+        As of `measure.pages.edited.edited`.
+    """
+    nothing: dict[str, Any] = {"looks": [], "tissue": None, "numbers": [], "lines": [], "trouble": ""}
+    data = {**_begun(prepared, drawn, key), **nothing, "unsaved": False}
+    outline_editor(f"outline-{key}", data, drawn.take, partial(drawn.answer, prepared.photo))
+
+
+def _begun(prepared: Prepared, drawn: Edited, key: str) -> dict[str, Any]:
+    """Return what the editor has to know of the photo, and of what is drawn on it."""
+    photo, links = prepared.photo, photo_links(prepared.photo)
+    return {
+        "key": key,
         "photo": links.preview,
         "full": links.full,
         "width": photo.width,
@@ -93,17 +123,10 @@ def correct(  # noqa: PLR0913 - all that is drawn over the photo
         "edits": drawn.edits,
         "taps": drawn.taps,
         "control": drawn.control,
-        "looks": looks(),
-        "tissue": shown_in_editor(tissue, culture=culture),
         "rev": 1,
         "saved": drawn.seq,
-        "numbers": [in_a_line(wound, title) for wound, title in titled(wounds)],
-        "lines": [line for wound in wounds for line in _lines(wound, prepared)],
-        "trouble": trouble,
         "reply": drawn.reply,
-        "unsaved": unsaved(photo.sha256, drawn),
     }
-    outline_editor(f"outline-{photo.sha256}", data, drawn.take, partial(drawn.answer, photo))
 
 
 def _lines(wound: Wound, prepared: Prepared) -> list[dict[str, Any]]:

@@ -95,13 +95,22 @@ class Edited:
             self.take({**request, "wounds": self.reply["wounds"]})
 
 
-def edited(prepared: Prepared) -> Edited:
-    """Return what was drawn on this photo in this session; at first the proposal."""
+def edited(prepared: Prepared, key: str = "") -> Edited:
+    """Return what was drawn on this photo in this session; at first the proposal.
+
+    Parameters
+    ----------
+    prepared : Prepared
+    key : str
+        What it is drawn for, where the same photo may be drawn on for several ends; by default the photo's hash.
+    """
     drawn: dict[str, Edited] = st.session_state.setdefault(_DRAWN, {})
-    digest = prepared.photo.sha256
-    if digest not in drawn:
-        drawn[digest] = Edited(proposal(prepared))
-    return drawn[digest]
+    return drawn.setdefault(key or prepared.photo.sha256, Edited(proposal(prepared)))
+
+
+def forget_drawn(key: str) -> None:
+    """Forget what was drawn for one end, because it is saved and must not be seen again."""
+    st.session_state.get(_DRAWN, {}).pop(key, None)
 
 
 def proposal(prepared: Prepared) -> Wounds:

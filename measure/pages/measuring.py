@@ -227,14 +227,28 @@ def _convention() -> tuple[Convention, float | None]:
         )
         if convention is not Convention.HEAD_TO_TOE:
             return convention, None
-        head = st.radio(
-            "Where is the head? (On a foot: the heel.)",
-            list(_HEADS),
-            format_func=_HEADS.__getitem__,
-            key="head",
-            horizontal=True,
-        )
-        return convention, float(head)
+        return convention, ask_head("head")
+
+
+def ask_head(key: str, *, ahead: bool = True) -> float | None:
+    """Ask where the head is in the photo; return its direction in degrees clockwise from the top.
+
+    Parameters
+    ----------
+    key : str
+        Of the answer.
+    ahead : bool
+        Whether the top of the photo is taken until a person answers; else None is returned.
+    """
+    head = st.radio(
+        "Where is the head? (On a foot: the heel.)",
+        list(_HEADS),
+        index=0 if ahead else None,
+        format_func=_HEADS.__getitem__,
+        key=key,
+        horizontal=True,
+    )
+    return None if head is None else float(head)
 
 
 def _caption(prepared: Prepared) -> str:

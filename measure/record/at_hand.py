@@ -10,7 +10,7 @@ from sqlalchemy import Connection, Row, Select, select
 
 from measure.outline import Outline
 from measure.record.inside import number_inside
-from measure.record.reading import left_out_visits
+from measure.record.reading import read_left_out
 from measure.record.tables import FindingRow, MeasurementRow, OutlineRow, PersonRow, VisitRow, WoundRow
 
 RULER_LENGTH, RULER_WIDTH = "ruler_length_cm", "ruler_width_cm"
@@ -107,7 +107,7 @@ def read_accepted(connection: Connection, since: datetime | None = None) -> tupl
         .where(OutlineRow.kind.in_((_PROPOSED, _EDITED))),
         since,
     )
-    left_out = set(left_out_visits(connection))
+    left_out = set(read_left_out(connection))
     found = connection.execute(rows.order_by(MeasurementRow.id))
     newest = {row.visit_id: row for row in found if row.visit_id not in left_out and row.area is not None}
     told = sorted(newest.values(), key=lambda row: (row.at, row.visit_id))
@@ -127,7 +127,7 @@ def read_sizes(connection: Connection, since: datetime | None = None) -> tuple[S
         ),
         since,
     )
-    left_out, ruled = set(left_out_visits(connection)), _ruled(connection)
+    left_out, ruled = set(read_left_out(connection)), _ruled(connection)
     newest = {row.visit_id: row for row in connection.execute(rows.order_by(MeasurementRow.id))}
     entries = (
         SizesEntry(

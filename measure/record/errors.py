@@ -19,3 +19,9 @@ class ChangedError(RecordError):
     """What an act rests on was changed by somebody else in the meantime."""
 
     code = "changed-meanwhile"
+
+
+class UnknownStudyError(RecordError):
+    """A study that is not in the record."""
+
+    code = "unknown-study"

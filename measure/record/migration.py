@@ -2,7 +2,7 @@
 
 All steps run in one transaction under a lock, so that of two programs that open an old record one migrates it and the
 other waits, and a broken-off migration leaves the old form. Before an SQLite file is migrated, a copy of it is put
-beside it as ``record.db.before-0002``, named after the form that the record gets: whoever goes back to an older version
+beside it as ``record.db.before-0003``, named after the form that the record gets: whoever goes back to an older version
 of this program puts that copy in its place.
 """
 

@@ -12,7 +12,7 @@ from sqlalchemy import Connection, Row, Select, Text, func, select, type_coerce
 
 from measure.record.entries import LEFT_OUT, Status, What
 from measure.record.inside import text_inside
-from measure.record.reading import DRESSING, NEXT_DUE, left_out_visits, read_last_visits
+from measure.record.reading import DRESSING, NEXT_DUE, read_last_visits, read_left_out
 from measure.record.tables import EventRow, FindingRow, MeasurementRow, PersonRow, PhotoRow, VisitRow, WoundRow
 
 _FAILED = '"ok":false'
@@ -104,7 +104,7 @@ class _Numbers(NamedTuple):
 
 def read_practice(connection: Connection, since: datetime | None = None) -> Practice:
     """Return how the visits since an instant were made; all where none is given."""
-    left_out = set(left_out_visits(connection))
+    left_out = set(read_left_out(connection))
     visits = _visits(connection)
     counted = [row for row in visits if row.id not in left_out]
     photos = set(connection.scalars(select(PhotoRow.visit_id).distinct()))

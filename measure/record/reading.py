@@ -7,7 +7,6 @@ from typing import Any, NamedTuple, TypeVar
 
 from sqlalchemy import Connection, Row, Select, func, select
 
-from measure.outline import Outline
 from measure.record.entries import (
     LEFT_OUT,
     AnswerEntry,
@@ -25,6 +24,7 @@ from measure.record.entries import (
     WoundEntry,
 )
 from measure.record.errors import UnknownWoundError
+from measure.record.rings import outline_of
 from measure.record.tables import (
     EventRow,
     FindingRow,
@@ -96,14 +96,14 @@ def read_wound(connection: Connection, wound_id: int) -> WoundEntry:
 
 def read_last_visits(connection: Connection) -> list[LastVisit]:
     """Return all wounds with what the list of wounds says of them, in five queries; visits left out don't count."""
-    left_out = left_out_visits(connection)
+    left_out = read_left_out(connection)
     last = select(VisitRow.wound_id, func.max(VisitRow.at).label("at")).where(VisitRow.id.not_in(left_out))
     seen = {row.wound_id: row.at for row in connection.execute(last.group_by(VisitRow.wound_id))}
     due = _next_due(connection, left_out)
     return [LastVisit(wound, seen.get(wound.id), due.get(wound.id)) for wound in read_wounds(connection)]
 
 
-def left_out_visits(connection: Connection) -> list[int]:
+def read_left_out(connection: Connection) -> list[int]:
     """Return the numbers of the visits that are left out of their series; they are few."""
     said = select(FindingRow.visit_id, FindingRow.value).where(FindingRow.name == LEFT_OUT).order_by(FindingRow.id)
     newest = {row.visit_id: row.value for row in connection.execute(said)}
@@ -240,8 +240,7 @@ def _photo(row: Row[Any]) -> PhotoEntry:
 
 
 def _outline(row: Row[Any]) -> OutlineEntry:
-    outline = Outline(row.rings["outline"], tuple(row.rings["holes"]))
-    return OutlineEntry(row.id, row.sha256, row.kind, row.method, outline, row.at, row.by)
+    return OutlineEntry(row.id, row.sha256, row.kind, row.method, outline_of(row.rings), row.at, row.by)
 
 
 def _measurement(row: Row[Any], outline: OutlineEntry) -> MeasurementEntry:

@@ -8,6 +8,7 @@ from measure.record.admission import initials, json_object, json_value, line
 from measure.record.draft import DraftMeasurement, DraftOutline
 from measure.record.entries import PhotoEntry
 from measure.record.errors import RecordError
+from measure.record.rings import rings_document
 from measure.record.tables import FindingRow, MeasurementRow, OutlineRow, PhotoRow
 
 
@@ -26,13 +27,12 @@ def photo_row(visit_id: int, photo: PhotoEntry) -> PhotoRow:
 
 def outline_row(visit_id: int, photo_id: int, draft: DraftOutline, now: datetime) -> OutlineRow:
     """Return the row of an outline on a visit's photo; floats stay exact."""
-    rings = {"outline": draft.outline.exterior.tolist(), "holes": [hole.tolist() for hole in draft.outline.holes]}
     return OutlineRow(
         visit_id=visit_id,
         photo_id=photo_id,
         kind=draft.kind,
         method=line(draft.method, "The method of an outline"),
-        rings=rings,
+        rings=rings_document(draft.outline),
         at=now,
         by=initials(draft.by) if draft.by.strip() else "",
     )

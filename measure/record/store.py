@@ -42,6 +42,7 @@ from measure.record.reading import (
 )
 from measure.record.rows import finding_rows, measurement_row, outline_row, photo_row
 from measure.record.stripping import strip
+from measure.record.studies import Studies
 from measure.record.tables import (
     EventRow,
     NoteRow,
@@ -106,10 +107,17 @@ class Record:
     """An open record; threads may share it. Made by `open_record`.
 
     All its methods raise `RecordError` where the database or a photo's file can't be used.
+
+    Attributes
+    ----------
+    place : Place
+    studies : Studies
+        Agreement studies: photos traced again to learn how well people agree.
     """
 
     def __init__(self, place: Place, database: Database) -> None:
         self.place = place
+        self.studies = Studies(database)
         self._database = database
         self._files = PhotoFiles(place.photos)
 

@@ -9,7 +9,7 @@ import json
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import DateTime, Dialect, ForeignKey, MetaData, String, Text, UniqueConstraint
+from sqlalchemy import DateTime, Dialect, Double, ForeignKey, MetaData, String, Text, UniqueConstraint
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeDecorator
 
@@ -217,5 +217,48 @@ class SettingRow(Table):
     id: Mapped[int] = mapped_column(primary_key=True)
     name: Mapped[str] = mapped_column(index=True)
     value: Mapped[Any]
+    at: Mapped[datetime]
+    by: Mapped[str]
+
+
+class StudyRow(Table):
+    """An agreement study; ``plan`` is the form of `measure.record.study_entries.plan_document`."""
+
+    __tablename__ = "study"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str]
+    plan: Mapped[Any]
+    at: Mapped[datetime]
+    by: Mapped[str]
+
+
+class StudyEventRow(Table):
+    """What happened to a study as a whole after it began: it was closed, or opened again; the newest counts."""
+
+    __tablename__ = "study_event"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    study_id: Mapped[int] = mapped_column(ForeignKey("study.id"), index=True)
+    what: Mapped[str]
+    reason: Mapped[str]
+    at: Mapped[datetime]
+    by: Mapped[str]
+
+
+class TracingRow(Table):
+    """A photo of a study as a rater traced it in a trial, once; ``rings`` as of an outline."""
+
+    __tablename__ = "tracing"
+    __table_args__ = (UniqueConstraint("study_id", "rater", "trial", "photo"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    study_id: Mapped[int] = mapped_column(ForeignKey("study.id"))
+    photo: Mapped[int]
+    rater: Mapped[str]
+    trial: Mapped[int]
+    rings: Mapped[Any]
+    document: Mapped[Any]
+    seconds: Mapped[float] = mapped_column(Double)
     at: Mapped[datetime]
     by: Mapped[str]

@@ -1,1 +1,1 @@
-"""Agreement studies on the photos of a record: the draw, whose turn it is, what was traced."""
+"""Agreement studies on a record's own photos: which are traced, who is next at which, and what came of it."""

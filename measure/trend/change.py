@@ -16,6 +16,11 @@ from measure.uncertainty import Quantity
 NORMAL_95 = 1.96
 """Within so many standard deviations lie 95 % of a normal distribution (JCGM 100:2008, table G.1)."""
 
+TRACING = "outline placement"
+"""The component of a budget that tracing the same photo again shows; the photo's own causes stay as they are in it."""
+
+_EVERYTHING, _TRACING = "everything", "tracing"
+
 FROM_BUDGETS = "from the uncertainty of both measurements"
 """The source of a smallest detectable change where the site has studied none of its own."""
 
@@ -36,10 +41,14 @@ class Study:
         Of the mean of two areas, as 0.2.
     source : str
         What a reader can look up.
+    tracing_only : bool
+        Whether the same photos were traced again: what taking another photo adds comes from the budgets then. Otherwise
+        the study holds everything that makes two measurements differ.
     """
 
     area_relative: float
     source: str
+    tracing_only: bool = False
 
 
 @dataclass(frozen=True)
@@ -80,10 +89,12 @@ class Change:
 def parse_study(setting: Mapping[str, Any] | None) -> Study | None:
     """Return what a site set, ``{"area_relative": 0.2, "source": text}``; None where it set nothing.
 
+    With ``"covers": "tracing"`` the study is of tracings of the same photos; without it, of whole measurements.
+
     Raises
     ------
     StudyError
-        If the share is not more than 0, or the source is missing.
+        If the share is not more than 0, the source is missing, or what it covers is not known.
     """
     if setting is None:
         return None
@@ -92,7 +103,10 @@ def parse_study(setting: Mapping[str, Any] | None) -> Study | None:
         raise StudyError(f"The smallest detectable change of an area is set to {share!r}; give a share, as 0.2.")
     if not isinstance(source, str) or not source.strip():
         raise StudyError("The smallest detectable change is set without its source; say which study found it.")
-    return Study(float(share), source.strip())
+    covers = setting.get("covers", _EVERYTHING)
+    if covers not in {_EVERYTHING, _TRACING}:
+        raise StudyError(f"The smallest detectable change is said to cover {covers!r}; say 'tracing' or 'everything'.")
+    return Study(float(share), source.strip(), covers == _TRACING)
 
 
 def area_change(earlier: Quantity, later: Quantity, study: Study | None = None) -> Change:
@@ -100,7 +114,16 @@ def area_change(earlier: Quantity, later: Quantity, study: Study | None = None) 
     if study is None:
         return quantity_change(earlier, later)
     smallest = study.area_relative * (earlier.value + later.value) / 2
-    return Change(later.value - earlier.value, later.unit, smallest, study.source)
+    if not study.tracing_only:
+        return Change(later.value - earlier.value, later.unit, smallest, study.source)
+    photos = NORMAL_95 * math.hypot(_beside_tracing(earlier), _beside_tracing(later))
+    source = f"{study.source}, with what photo and sticker add"
+    return Change(later.value - earlier.value, later.unit, math.hypot(smallest, photos), source)
+
+
+def _beside_tracing(quantity: Quantity) -> float:
+    """Return the standard uncertainty without that of tracing, in the quantity's unit."""
+    return abs(quantity.value) * math.hypot(*(share for name, share in quantity.components.items() if name != TRACING))
 
 
 def quantity_change(earlier: Quantity, later: Quantity) -> Change:

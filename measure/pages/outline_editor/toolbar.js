@@ -78,6 +78,7 @@ class Toolbar {
       shown: () => editor.wounds.length > 0,
     });
     this.button("more", "again", "Back to the proposal", () => this.then(() => editor.changes.backToProposal()), {
+      shown: () => editor.data?.proposal.length > 0,
       able: () => editor.history.now.edits > 0,
     });
     this.rows.more.insertAdjacentHTML("beforeend", KEYS);
