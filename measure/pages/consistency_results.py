@@ -9,10 +9,9 @@ from measure.pages.consistency_files import offer_results
 from measure.pages.consistency_use import ask_use
 from measure.pages.plain import plain
 from measure.record.study_entries import StudyEntry
-from measure.study.results import QUANTITIES, Results, results
+from measure.study.results import AREA, QUANTITIES, Results, results
 
 _KEPT = "study-results"
-_AREA = "area_cm2"
 
 
 def show_results(study: StudyEntry, quality: bool) -> None:  # noqa: FBT001 - as all sections of the page are called
@@ -28,11 +27,11 @@ def show_results(study: StudyEntry, quality: bool) -> None:  # noqa: FBT001 - as
     st.markdown(f"**{plain(found.analysis.headline)}**")
     _say_unfinished(study)
     show_charts(found)
-    outlines = show_outlines(found) if quantity == _AREA else None
+    outlines = show_outlines(found) if quantity == AREA else None
     st.subheader("All figures", anchor=False)
     show_sections(found.analysis.sections)
     offer_results(found, outlines)
-    if quality and quantity == _AREA:
+    if quality and quantity == AREA:
         ask_use(found)
     st.caption(
         "The same photos were traced again: what taking another photo adds is in none of these figures. They support "
@@ -45,7 +44,8 @@ def _found(study: StudyEntry, quantity: str, *, people: bool) -> Results:
     state = (study.id, len(study.tracings), quantity, people)
     held: tuple[tuple[int, int, str, bool], Results] | None = st.session_state.get(_KEPT)
     if held is None or held[0] != state:
-        held = st.session_state[_KEPT] = (state, results(study, quantity, people=people))
+        with st.spinner("Comparing all tracings …"):
+            held = st.session_state[_KEPT] = (state, results(study, quantity, people=people))
     return held[1]
 
 
