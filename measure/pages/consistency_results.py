@@ -13,9 +13,15 @@ from measure.study.results import AREA, QUANTITIES, Results, results
 
 _KEPT = "study-results"
 
+State = tuple[int, int, int, str, bool]
+"""All that results depend on: study, how much was traced and happened, what is told, and whether with names."""
+
 
 def show_results(study: StudyEntry, quality: bool) -> None:  # noqa: FBT001 - as all sections of the page are called
     """Draw the section; names of raters and figures about single ones only for the quality team."""
+    if not study.tracings:
+        st.info("Nothing has been traced in this study yet; results are shown from the first tracings on.")
+        return
     quantity = st.selectbox(
         "What was measured", list(QUANTITIES), format_func=QUANTITIES.__getitem__, key=f"results-of-{study.id}"
     )
@@ -40,9 +46,9 @@ def show_results(study: StudyEntry, quality: bool) -> None:  # noqa: FBT001 - as
 
 
 def _found(study: StudyEntry, quantity: str, *, people: bool) -> Results:
-    """Return the results, found anew only where something was traced: a page is drawn at every tap."""
-    state = (study.id, len(study.tracings), quantity, people)
-    held: tuple[tuple[int, int, str, bool], Results] | None = st.session_state.get(_KEPT)
+    """Return the results, found anew only where something happened: a page is drawn at every tap."""
+    state = (study.id, len(study.tracings), len(study.events), quantity, people)
+    held: tuple[State, Results] | None = st.session_state.get(_KEPT)
     if held is None or held[0] != state:
         with st.spinner("Comparing all tracings …"):
             held = st.session_state[_KEPT] = (state, results(study, quantity, people=people))
