@@ -200,6 +200,7 @@ def test_proposals_and_lengths_are_told_as_ratios():
     radii = 40.0 - np.arange(12)  # of the accepted circles, whose holes have 5; those proposed have 2 more
     ratio = np.exp(np.log((radii + 2) ** 2 / (radii**2 - 5**2)).mean())
     assert f"The proposed area is on average **{ratio:.2f} times** the accepted one" in told
+    assert "12 wounds, one visit each, of 12 visits gone over." in told
     assert "12 wounds, one visit each, of 12 visits with both." in told
     assert "Lengths taken head-to-toe:" in told
     assert "Length x width is on average" in told
@@ -219,6 +220,6 @@ def test_a_few_wounds_are_too_few(ward):
     for person in ("P1", "P2"):
         wound = ward.open_wound(person, Site(Side.LEFT, "shin"), Kind.VENOUS_LEG, "AB")
         ward.save_visit(draft(wound, photo, 0, at=datetime.now(UTC)))
-    assert "2 wounds, one visit each, of 2 visits with both. **Too few to judge:** at least 10" in said(
+    assert "2 wounds, one visit each, of 2 visits gone over. **Too few to judge:** at least 10" in said(
         opened(_at_hand)
     )

@@ -12,7 +12,7 @@ from sqlalchemy import Connection, Row, Select, Text, func, select, type_coerce
 
 from measure.record.entries import LEFT_OUT, Status, What
 from measure.record.inside import text_inside
-from measure.record.reading import DRESSING, NEXT_DUE, read_left_out, read_last_visits
+from measure.record.reading import DRESSING, NEXT_DUE, read_last_visits, read_left_out
 from measure.record.tables import EventRow, FindingRow, MeasurementRow, PersonRow, PhotoRow, VisitRow, WoundRow
 
 _FAILED = '"ok":false'
