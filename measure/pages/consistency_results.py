@@ -9,14 +9,19 @@ from measure.pages.consistency_files import offer_results
 from measure.pages.consistency_use import ask_use
 from measure.pages.plain import plain
 from measure.record.study_entries import StudyEntry
-from measure.study.results import QUANTITIES, Results, results
+from measure.study.results import AREA, QUANTITIES, Results, results
 
 _KEPT = "study-results"
-_AREA = "area_cm2"
+
+State = tuple[int, int, int, str, bool]
+"""All that results depend on: study, how much was traced and happened, what is told, and whether with names."""
 
 
 def show_results(study: StudyEntry, quality: bool) -> None:  # noqa: FBT001 - as all sections of the page are called
     """Draw the section; names of raters and figures about single ones only for the quality team."""
+    if not study.tracings:
+        st.info("Nothing has been traced in this study yet; results are shown from the first tracings on.")
+        return
     quantity = st.selectbox(
         "What was measured", list(QUANTITIES), format_func=QUANTITIES.__getitem__, key=f"results-of-{study.id}"
     )
@@ -28,11 +33,11 @@ def show_results(study: StudyEntry, quality: bool) -> None:  # noqa: FBT001 - as
     st.markdown(f"**{plain(found.analysis.headline)}**")
     _say_unfinished(study)
     show_charts(found)
-    outlines = show_outlines(found) if quantity == _AREA else None
+    outlines = show_outlines(found) if quantity == AREA else None
     st.subheader("All figures", anchor=False)
     show_sections(found.analysis.sections)
     offer_results(found, outlines)
-    if quality and quantity == _AREA:
+    if quality and quantity == AREA:
         ask_use(found)
     st.caption(
         "The same photos were traced again: what taking another photo adds is in none of these figures. They support "
@@ -41,11 +46,12 @@ def show_results(study: StudyEntry, quality: bool) -> None:  # noqa: FBT001 - as
 
 
 def _found(study: StudyEntry, quantity: str, *, people: bool) -> Results:
-    """Return the results, found anew only where something was traced: a page is drawn at every tap."""
-    state = (study.id, len(study.tracings), quantity, people)
-    held: tuple[tuple[int, int, str, bool], Results] | None = st.session_state.get(_KEPT)
+    """Return the results, found anew only where something happened: a page is drawn at every tap."""
+    state = (study.id, len(study.tracings), len(study.events), quantity, people)
+    held: tuple[State, Results] | None = st.session_state.get(_KEPT)
     if held is None or held[0] != state:
-        held = st.session_state[_KEPT] = (state, results(study, quantity, people=people))
+        with st.spinner("Comparing all tracings …"):
+            held = st.session_state[_KEPT] = (state, results(study, quantity, people=people))
     return held[1]
 
 
