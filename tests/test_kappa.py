@@ -200,7 +200,7 @@ def test_raters_who_never_differ_have_no_interval():
     for found in (cohen_of([[5, 0], [0, 7]]), fleiss_of([[3, 0], [0, 3], [3, 0]])):
         assert found.kappa.value == 1
         assert not found.kappa.has_interval
-        assert "never differed" in found.kappa.method
+        assert "raters never differ" in found.kappa.method
     assert cohen_of([[5, 0], [0, 7]]).observed.low < 0.8
 
 
@@ -228,6 +228,19 @@ def test_raters_who_never_differ_have_no_interval():
 def test_what_has_no_kappa_is_a_sentence(asked, says):
     with pytest.raises(AgreementError, match=says):
         asked()
+
+
+@pytest.mark.parametrize("weights", ["none", "linear", "quadratic"])
+@pytest.mark.parametrize("table", [[[3, 4, 2], [0, 0, 0], [0, 0, 0]], [[1, 2, 0], [1, 2, 0], [1, 2, 0]]])
+def test_a_kappa_of_exactly_0_is_no_rounding_error(table, weights):
+    found = cohen_of(table, weights).kappa
+    assert found.value == 0
+    if table[1] == [0, 0, 0]:
+        assert not found.has_interval
+        assert "one of them names one category alone" in found.method
+    else:
+        assert found.high == pytest.approx(-found.low, abs=1e-12)
+        assert found.high > 0.1
 
 
 @settings(max_examples=40)

@@ -1,8 +1,8 @@
 """Agreement on categories beyond what chance would bring: Cohen's kappa, plain and weighted, and Fleiss' kappa.
 
 All are 1 - (disagreement seen) / (disagreement by chance). They fall where nearly all wounds have the same category,
-however well raters agree; read them beside the share of equal answers. Where raters never differ, the formulas of the
-errors give 0, which is no interval: there is none then.
+however well raters agree; read them beside the share of equal answers. Where raters never differ, or one of two names
+one category alone, the formulas of the errors give 0, which is no interval: there is none then.
 """
 
 import math
@@ -28,7 +28,10 @@ WEIGHTED = "Cohen, Psychol Bull 1968;70:213-20; error by Fleiss, Cohen and Everi
 FLEISS = "Fleiss, Psychol Bull 1971;76:378-82; error by Gwet, Br J Math Stat Psychol 2008;61:29-48"
 WILSON = "Wilson, J Am Stat Assoc 1927;22:209-12"
 
-_NO_ERROR = 1e-9  # an error below this is rounding: nobody differed
+_WHY_NONE = (
+    "this error is 0, as where raters never differ or one of them names one category alone, and says nothing then"
+)
+_ROUNDING = 1e-12  # of shares and their squares: what is smaller is 0
 
 Table: TypeAlias = NDArray[np.float64]
 
@@ -128,7 +131,7 @@ def _cohen(table: Table, weights: Weights, left_out: int, categories: tuple[str,
     share, agreeing = table / total, _weights(len(table), weights)
     unrelated = np.outer(share.sum(axis=1), share.sum(axis=0))
     seen, chance = float((share * agreeing).sum()), float((unrelated * agreeing).sum())
-    kappa = (seen - chance) / (1 - chance)
+    kappa = _seen(seen - chance) / (1 - chance)
     half = NORMAL_95 * _large_sample_error(share, agreeing, kappa) / math.sqrt(total)
     return Kappa(
         kappa=_statistic(kappa, half, _cohen_method(weights), COHEN if weights == "none" else WEIGHTED),
@@ -170,7 +173,12 @@ def _large_sample_error(share: Table, agreeing: Table, kappa: float) -> float:
     chance = float(rows @ agreeing @ columns)
     margins = (agreeing @ columns)[:, None] + (rows @ agreeing)[None, :]
     spread = float((share * (agreeing - margins * (1 - kappa)) ** 2).sum())
-    return math.sqrt(max(spread - (kappa - chance * (1 - kappa)) ** 2, 0.0)) / (1 - chance)
+    return math.sqrt(_seen(max(spread - (kappa - chance * (1 - kappa)) ** 2, 0.0))) / (1 - chance)
+
+
+def _seen(share: float) -> float:
+    """Return a share, 0 where it is rounding alone."""
+    return 0.0 if abs(share) < _ROUNDING else share
 
 
 def _cohen_method(weights: Weights) -> str:
@@ -179,8 +187,8 @@ def _cohen_method(weights: Weights) -> str:
 
 
 def _statistic(kappa: float, half: float, method: str, source: str) -> Statistic:
-    if half < _NO_ERROR:
-        return Statistic(kappa, method=f"{method}; no interval, because the raters never differed", source=source)
+    if not half:
+        return Statistic(kappa, method=f"{method}; no interval, because {_WHY_NONE}", source=source)
     return Statistic(kappa, max(kappa - half, -1.0), min(kappa + half, 1.0), method=method, source=source)
 
 
@@ -231,7 +239,7 @@ def _fleiss(counts: Table, left_out: int, categories: tuple[str, ...]) -> Kappa:
     _check(units, int(np.count_nonzero(share)))
     alike = (counts * (counts - 1)).sum(axis=1) / (raters * (raters - 1))
     seen, chance = float(alike.mean()), float((share**2).sum())
-    kappa = (seen - chance) / (1 - chance)
+    kappa = _seen(seen - chance) / (1 - chance)
     error = _linearised_error(alike, counts @ share / raters, kappa, chance)
     method = "Fleiss' kappa; kappa +- Student's t times the standard error over things (linearised), cut at -1 and 1"
     return Kappa(
@@ -251,7 +259,7 @@ def _linearised_error(alike: Table, likely: Table, kappa: float, chance: float) 
     That of Fleiss (1971) was found wrong, and that of Fleiss, Nee and Landis holds for unrelated answers only.
     """
     each = (alike - chance) / (1 - chance) - 2 * (1 - kappa) * (likely - chance) / (1 - chance)
-    return float(each.std(ddof=1) / math.sqrt(len(each)))
+    return float(each.std(ddof=1) / math.sqrt(len(each))) if np.ptp(each) > _ROUNDING else 0.0
 
 
 def _chance_error(share: Table, units: int, raters: float) -> float:
