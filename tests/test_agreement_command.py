@@ -210,4 +210,29 @@ def test_bad_input_is_one_sentence(run_here, tmp_path):
         assert ran.stderr.count("\n") == 1
         assert "Traceback" not in ran.stderr
     assert run_here("agreement", zero, "--report", "study.txt").returncode == 2
-    assert run_here("agreement", zero, "--order", "a,b").returncode in {0, 1}
+
+
+@pytest.mark.parametrize(
+    ("values", "options", "says"),
+    [
+        ("abab", ("--order", "a,c"), "'b' stands in the table but not among the categories a, c"),
+        ("abab", ("--order", "a,b,a"), "stands twice"),
+        ("abab", ("--order", " , "), "needs two categories"),
+        ("1213", ("--order", "1,2"), "'3' stands in the table"),
+        ("1213", ("--order", "little,much"), "names words, and the table holds numbers"),
+        ("1289", ("--order", "1,2,8,x", "--categories"), "names words"),
+        (("1.5", "2", "2.5", "3"), ("--order", "1.5,2,2.5,3"), "measurements, which have an order already"),
+    ],
+)
+def test_an_order_that_does_not_fit_is_one_sentence(run_here, tmp_path, values, options, says):
+    rows = [f"{n // 2},{'AB'[n % 2]},{value}" for n, value in enumerate(values)]
+    ran = run_here("agreement", write(tmp_path / "table.csv", rows), *options)
+    assert (ran.returncode, ran.stdout, ran.stderr.count("\n")) == (1, "", 1)
+    assert says in ran.stderr
+
+
+def test_an_order_of_numbers_may_run_down(asked):
+    rows = [f"{n // 2},{'AB'[n % 2]},{value}" for n, value in enumerate("1213211233")]
+    up, down = (asked(rows, "--categories", "--order", order) for order in ("1,2,3", "3, 2, 1,"))
+    key = "kappa of A and B", "kappa_quadratic"
+    assert figure(up, *key)["value"] == pytest.approx(figure(down, *key)["value"])

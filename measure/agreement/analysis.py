@@ -10,7 +10,7 @@ from measure.agreement.headline import category_headline, number_headline
 from measure.agreement.measurement_error import relative_change
 from measure.agreement.number_sections import change_of, limits_section, number_sections
 from measure.agreement.observations import Observations
-from measure.agreement.ratings import Order
+from measure.agreement.ratings import Order, check_order
 from measure.agreement.section import Figure, Section
 from measure.agreement.statistic import Statistic
 
@@ -67,11 +67,19 @@ def analyse(
     Raises
     ------
     AgreementError
-        If errors can't grow with the size, because a value is not above 0.
+        If errors can't grow with the size, because a value is not above 0; if the order doesn't fit the values, or
+        they are measurements.
     """
     if relative:
         observations.logged()
     numbers = observations.numeric and not categories
+    if order is not None:
+        if numbers and not observations.few_whole_numbers:
+            raise AgreementError(
+                "The values are measurements, which have an order already; leave the order out, or say that they are "
+                "categories."
+            )
+        check_order(observations, order)
     if numbers:
         headline = number_headline(observations, relative=relative)
     else:

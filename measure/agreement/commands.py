@@ -46,7 +46,7 @@ def agreement(  # noqa: PLR0913 - one parameter an option
     if report and report.suffix.lower() not in _PAPERS:
         raise click.UsageError(f"A report ends in .html or .pdf, and '{report.name}' was given.")
     observations = read_observations(table, unit=unit)
-    ordered = [part.strip() for part in order.split(",")] if order else None
+    ordered = [part for each in order.split(",") if (part := " ".join(each.split()))] if order is not None else None
     found = analyse(observations, relative=relative, order=ordered, categories=categories)
     click.echo(
         json.dumps(agreement_document(found), indent=2, allow_nan=False) if as_json else agreement_summary(found)

@@ -108,22 +108,47 @@ def rated_by(observations: Observations, *, by: By = "rater", order: Order | Non
     )
 
 
+def check_order(observations: Observations, order: Order) -> None:
+    """Refuse an order that the values don't fit, before anything is counted.
+
+    Raises
+    ------
+    AgreementError
+        If it has fewer than two categories or one of them twice, lacks one of the table, or holds words for numbers.
+    """
+    if len(order) < 2:
+        raise AgreementError("An order needs two categories at least; name them all, from least to most.")
+    _categories(observations, order)
+
+
 def _categories(rows: Observations, order: Order | None) -> NDArray[np.float64] | Names:
     """Return all categories; the order given must hold those of the table."""
     if order is None:
         met: NDArray[np.float64] | Names = np.unique(rows.value)
         return met
-    given: NDArray[np.float64] | Names
-    given = np.asarray(order, dtype=np.float64) if rows.numeric else np.asarray(order, dtype=np.str_)
+    given = _given(order, numeric=rows.numeric)
     if len(np.unique(given)) < len(given):
         raise AgreementError("A category stands twice in the order; name each once.")
-    strange = np.setdiff1d(rows.value, given)
-    if strange.size:
+    strange = np.setdiff1d(rows.value, given).tolist()
+    if strange:
+        name = f"{strange[0]:g}" if rows.numeric else strange[0]
         raise AgreementError(
-            f"'{strange[0]}' stands in the table but not among the categories {', '.join(map(str, order))}; add it, or "
+            f"'{name}' stands in the table but not among the categories {', '.join(map(str, order))}; add it, or "
             "correct the table."
         )
     return given
+
+
+def _given(order: Order, *, numeric: bool) -> NDArray[np.float64] | Names:
+    if not numeric:
+        return np.asarray(order, dtype=np.str_)
+    try:
+        numbers = np.asarray(order, dtype=np.float64)
+    except ValueError as error:
+        raise AgreementError(
+            f"The order {', '.join(map(str, order))} names words, and the table holds numbers; give its numbers."
+        ) from error
+    return numbers
 
 
 def _category(rows: Observations, categories: NDArray[np.float64] | Names) -> Codes:
