@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from agreement_tables import SHROUT_FLEISS
 
-from measure.agreement.measurement_error import FACTOR, Kind
-from measure.agreement.statistic import Statistic
+from measure.agreement.measurement_error import Kind
+from measure.agreement.statistic import DIFFERENCE_95, Statistic
 from tests.benchmarks import agreement
 from tests.benchmarks.agreement import ALIKE, APART, LARGE, SMALL, STUDIES, Spreads, Study
 
@@ -26,7 +26,7 @@ def test_the_truth_follows_from_the_spreads():
     true = agreement.truths(Spreads(3.0, 2.0, 1.0, 2.0))
     assert (true[Kind.AGREEMENT], true[Kind.CONSISTENCY], true[Kind.SAME_RATER]) == (3.0, np.sqrt(5), 2.0)
     assert (true["ICC(A,1)"], true["ICC(C,1)"]) == (0.5, 9 / 14)
-    assert true["relative"] == pytest.approx(2 * np.tanh(FACTOR * 3 / 2))
+    assert true["relative"] == pytest.approx(2 * np.tanh(DIFFERENCE_95 * 3 / 2))
 
 
 @pytest.mark.parametrize("study", [STUDIES[0], STUDIES[4], STUDIES[7]], ids=lambda study: study.name)

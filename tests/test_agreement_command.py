@@ -3,9 +3,12 @@
 import json
 
 import pytest
-from agreement_tables import PEAK_FLOW, SHROUT_FLEISS
+from agreement_tables import PEAK_FLOW, SHROUT_FLEISS, observations_of
 from peak_flow import LARGE, MINI
 from test_gauge import PARTS
+
+from measure.agreement import headline
+from measure.agreement.statistic import Statistic
 
 
 def write(path, lines, head="subject,rater,value"):
@@ -182,9 +185,45 @@ def test_text_says_what_it_means_first(run_here, tmp_path):
     ran = run_here("agreement", write(tmp_path / "table.csv", judged))
     lines = ran.stdout.splitlines()
     said = "With the present practice a value must change by 6.9 before it can be called a change"
-    assert lines[0] == f"{said} (95 % interval 4.4 to 24.2)."
+    assert lines[0] == f"{said} (95 % interval 4.4 to 24)."
     assert lines[1] == "  24 values, 6 subjects, 4 raters"
     assert any("ICC(A,1) = ICC(2,1)" in line and "0.2898 (0.01879 to 0.7611)" in line for line in lines)
+
+
+def test_text_tells_shares_in_percent_and_each_source_once(run_here, tmp_path):
+    rows = [
+        f"w{n},{rater},{trial},{area * factor * (1.02 if (n + trial) % 2 else 1)}"
+        for n, area in enumerate((5, 10, 20))
+        for rater, factor in zip("AB", (1, 1.1), strict=True)
+        for trial in (1, 2)
+    ]
+    table = write(tmp_path / "table.csv", rows, "subject,rater,trial,value")
+    document = json.loads(run_here("agreement", table, "--relative", "--json").stdout)
+    share = figure(document, "measurement_error", "sdc_relative_agreement")
+    low, high = share["interval_95"]
+    lines = run_here("agreement", table, "--relative").stdout.splitlines()
+    told = next(line for line in lines if "as a share of the size, any two raters" in line)
+    assert told.endswith(f"  {100 * share['value']:.4g} % ({100 * low:.4g} to {100 * high:.4g})")
+    sources = lines[next(n for n, line in enumerate(lines) if line.startswith("Sources")) + 1 :]
+    assert len(set(sources)) == len(sources)
+    assert sum("Graybill" in line for line in sources) == 1 + sum("Ting" in line for line in sources) == 2
+    assert not any("Carkeet" in line for line in sources)  # exact limits stand in the document alone
+
+
+@pytest.mark.parametrize(
+    ("ends", "said"),
+    [
+        ((0.131, 0.1049, 12.345), "change by 0.13 before it can be called a change (95 % interval 0.10 to 12)"),
+        (
+            (3.4e-12, 2.96e-12, 5e-12),
+            "change by 3.4e-12 before it can be called a change (95 % interval 3e-12 to 5e-12)",
+        ),
+        ((1234.5, 900.0, 4.5e7), "change by 1234 before it can be called a change (95 % interval 900 to 4.5e+07)"),
+    ],
+)
+def test_each_number_of_the_first_line_has_its_own_digits(monkeypatch, ends, said):
+    monkeypatch.setattr(headline, "smallest_change", lambda *_: Statistic(*ends))
+    assert said in headline.number_headline(observations_of(SHROUT_FLEISS), relative=False)
 
 
 def test_reports_name_nobody_unless_asked(run_here, tmp_path):

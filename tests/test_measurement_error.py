@@ -10,7 +10,6 @@ from measure.agreement.components import components
 from measure.agreement.correlation import correlations
 from measure.agreement.errors import AgreementError
 from measure.agreement.measurement_error import (
-    FACTOR,
     Kind,
     relative_change,
     relative_sdc,
@@ -18,6 +17,7 @@ from measure.agreement.measurement_error import (
     smallest_detectable,
     standard_error,
 )
+from measure.agreement.statistic import DIFFERENCE_95
 
 RANDOM = np.random.default_rng(2)
 
@@ -84,7 +84,7 @@ def test_a_balance_scale():
     """York, a balance scale after stroke: error 1.1, smallest real difference 3.2, from the error before rounding."""
     assert round(2.77 * 1.1, 2) == 3.05
     assert smallest_detectable(1.05) < 3.15 < smallest_detectable(1.15) < 3.25
-    assert round(FACTOR, 4) == 2.7719
+    assert round(DIFFERENCE_95, 4) == 2.7719
 
 
 def test_the_error_is_what_the_correlation_leaves_of_the_spread():
@@ -101,7 +101,7 @@ def test_logarithms_become_a_part_of_the_mean():
     logs = smallest_detectable(0.08)
     larger, smaller = math.exp(logs), 1.0
     assert relative_sdc(0.08) == pytest.approx((larger - smaller) / ((larger + smaller) / 2))
-    assert relative_sdc(0.001) == pytest.approx(FACTOR * 0.001, rel=1e-5)
+    assert relative_sdc(0.001) == pytest.approx(DIFFERENCE_95 * 0.001, rel=1e-5)
     assert relative_sdc(50.0) == pytest.approx(2)
 
 
@@ -119,7 +119,7 @@ def test_the_relative_change_is_that_of_any_two_raters_from_logarithms():
     assert change.low < change.value < change.high < 2
     assert change.unit == ""
     assert "(agreement): the root of variance of rater + variance of interaction + variance of error" in change.method
-    assert relative_change(found, Kind.SAME_RATER).value == pytest.approx(FACTOR * 0.04, rel=0.25)
+    assert relative_change(found, Kind.SAME_RATER).value == pytest.approx(DIFFERENCE_95 * 0.04, rel=0.25)
 
 
 def test_scale_of_the_values_does_not_matter_to_the_relative_change():
@@ -135,7 +135,7 @@ def test_kinds_are_ordered_and_the_change_follows_the_error():
     for kind in Kind:
         error, change = standard_error(found, kind), smallest_change(found, kind)
         assert (change.value, change.low, change.high) == pytest.approx(
-            [FACTOR * each for each in (error.value, error.low, error.high)]
+            [DIFFERENCE_95 * each for each in (error.value, error.low, error.high)]
         )
         assert change.unit == error.unit == "cm2"
         assert change.method.startswith("smallest detectable change: 1.96 √2 times the standard error of measurement")

@@ -11,16 +11,13 @@ import numpy as np
 from scipy.stats import t
 
 from measure.agreement.errors import AgreementError
+from measure.agreement.limits import BLAND_ALTMAN_1986
 from measure.agreement.observations import Numbers, Observations
-from measure.agreement.statistic import Statistic
+from measure.agreement.statistic import Statistic, ratio
 
-_SOURCE = (
-    "Bland and Altman, Lancet 1986;i:307-310 (mean difference with its t interval), with the mean of the other raters "
-    "in the place of the second method"
-)
 _MEAN = (
     "mean over {subjects} of the rater's value (mean of its trials) less the mean of the other raters' values of the "
-    "same subject"
+    "same subject, who stand in the place of a second method"
 )
 _INTERVAL = "; 95 % interval by Student's t with {df} degrees of freedom, over subjects"
 _NO_INTERVAL = "; no interval from one subject"
@@ -105,11 +102,12 @@ def _mean(differences: Numbers, unit: str) -> Statistic:
     n, mean = len(differences), float(differences.mean())
     method = _MEAN.format(subjects="1 subject" if n == 1 else f"{n} subjects")
     if n < 2:
-        return Statistic(mean, unit=unit, method=method + _NO_INTERVAL, source=_SOURCE)
+        return Statistic(mean, unit=unit, method=method + _NO_INTERVAL, source=BLAND_ALTMAN_1986)
     half = float(t.ppf(0.975, n - 1)) * float(differences.std(ddof=1)) / math.sqrt(n)
-    return Statistic(mean, mean - half, mean + half, unit, method + _INTERVAL.format(df=n - 1), _SOURCE)
+    return Statistic(mean, mean - half, mean + half, unit, method + _INTERVAL.format(df=n - 1), BLAND_ALTMAN_1986)
 
 
 def _as_ratio(logged: Statistic) -> Statistic:
     method = f"as a ratio, on natural logarithms: {logged.method}; raised to powers of e"
-    return Statistic(math.exp(logged.value), math.exp(logged.low), math.exp(logged.high), "", method, logged.source)
+    value, low, high = map(ratio, (logged.value, logged.low, logged.high))
+    return Statistic(value, low, high, "", method, logged.source)

@@ -38,7 +38,7 @@ def _together(observations: Observations, order: Order | None, *, ordered: bool)
     except AgreementError as error:
         gathered.say(str(error))
     else:
-        gathered.add("equal_answers", "Share of equal answers, of pairs of raters", found.observed)
+        gathered.add("equal_answers", "Share of equal answers, of pairs of raters", found.observed, share=True)
         gathered.add("fleiss_kappa", "Fleiss' kappa", found.kappa)
         gathered.say(f"Subjects that not all rated are left out: {found.left_out}." if found.left_out else "")
     for level in _levels(observations, ordered=ordered):
@@ -74,6 +74,6 @@ def _of_two(observations: Observations, one: str, other: str, order: Order | Non
             gathered.say(str(error))
             break
         if weights == "none":
-            gathered.add("equal_answers", "Share of equal answers", found.observed)
+            gathered.add("equal_answers", "Share of equal answers", found.observed, share=True)
         gathered.add(key, label, found.kappa)
     return gathered.section(about_people=True).of(f"{one} and {other}")

@@ -12,14 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
 
 from measure.agreement.errors import AgreementError
+from measure.agreement.mean_square import GRAYBILL_WANG, large_sample_interval
 from measure.agreement.observations import Names, Numbers, Observations, codes
-from measure.agreement.statistic import Statistic
-
-NORMAL_95 = 1.96
-"""Within so many standard deviations lie 95 % of a normal distribution (JCGM 100:2008, table G.1)."""
+from measure.agreement.statistic import NORMAL_95, Statistic, ratio
 
 _METHOD = (
     "1.96 times the root of the mean square of all values less the mean of their subject, so that about 95 of 100 "
@@ -27,8 +24,8 @@ _METHOD = (
     "interval by the modified large-sample method on the mean squares of raters, of raters with subjects, and of trials"
 )
 _SOURCE = (
-    "Jones, Dobson and O'Brian, Int J Epidemiol 2011;40:1308-1313; Christensen and others, BMC Med Res Methodol "
-    "2020;20:304; interval: Graybill and Wang, J Am Stat Assoc 1980;75:869-873"
+    "Jones M, Dobson A, O'Brian S. Int J Epidemiol 2011;40:1308-1313; Christensen HS and others. BMC Med Res Methodol "
+    f"2020;20:304; {GRAYBILL_WANG}"
 )
 _TIMES = {1: "once", 2: "twice"}
 
@@ -98,9 +95,9 @@ def from_mean(observations: Observations, *, relative: bool = False) -> FromMean
     if not relative:
         limit = Statistic(half[0], half[1], half[2], observations.unit, method, _SOURCE)
         return FromMean(even.rater, mean, difference, limit, -half[0], left_out, observations.unit, relative)
-    upward = [100 * math.expm1(each) for each in half]
+    upward = [100 * (ratio(each) - 1) for each in half]
     limit = Statistic(upward[0], upward[1], upward[2], "%", f"on natural logarithms: {method}", _SOURCE)
-    low = 100 * math.expm1(-half[0])
+    low = 100 * (ratio(-half[0]) - 1)
     return FromMean(
         even.rater, np.exp(mean), 100 * np.expm1(difference), limit, low, left_out, observations.unit, relative
     )
@@ -138,11 +135,10 @@ def _cells(observations: Observations, times: int) -> Numbers:
 
 def _limit(cells: Numbers) -> tuple[float, float, float]:
     """Return the limit and its interval."""
-    parts = list(_mean_squares(cells))
-    square = sum(share * each for share, each, _ in parts)
-    below = sum(((1 - freedom / chi2.ppf(0.975, freedom)) * share * each) ** 2 for share, each, freedom in parts)
-    above = sum(((freedom / chi2.ppf(0.025, freedom) - 1) * share * each) ** 2 for share, each, freedom in parts)
-    low, high = square - math.sqrt(below), square + math.sqrt(above)
+    shares, squares, freedom = zip(*_mean_squares(cells), strict=True)
+    weights = np.array(shares)
+    low, high = large_sample_interval(weights, list(zip(squares, freedom, strict=True)))
+    square = float(weights @ np.array(squares))
     return NORMAL_95 * math.sqrt(square), NORMAL_95 * math.sqrt(max(low, 0.0)), NORMAL_95 * math.sqrt(high)
 
 

@@ -17,6 +17,9 @@ from measure.agreement.ratings import Order
 _STEPS = (1.0, 2.0, 5.0, 10.0)
 """Round numbers, of which one near the middle of the sizes is told."""
 
+_LEAST, _MOST = 1e-4, 1e6
+"""Smaller and larger numbers are told with a power of ten."""
+
 
 def number_headline(observations: Observations, *, relative: bool) -> str:
     """Say by how much a value must change to be called changed, or how far two methods lie apart."""
@@ -29,8 +32,7 @@ def number_headline(observations: Observations, *, relative: bool) -> str:
         return f"How large a change must be can't be told: {error}"
     who = "" if kind is Kind.AGREEMENT else ", if the same person measures both times,"
     size = _round(float(np.exp(np.log(observations.value).mean()))) if relative else 1.0
-    ends = (statistic.value, statistic.low, statistic.high)
-    least, low, high = (_digits(end * size, statistic.value * size) for end in ends)
+    least, low, high = (_digits(end * size) for end in (statistic.value, statistic.low, statistic.high))
     unit = f" {unit_words(observations.unit)}" if observations.unit else ""
     what = "wound" if observations.unit == "cm2" else "value"
     subject = f"a {size:g}{unit} {what}" if relative else f"a {what}"
@@ -59,7 +61,7 @@ def _between_methods(observations: Observations, *, relative: bool) -> str:
     except AgreementError as error:
         return f"How far {one} and {other} lie apart can't be told: {error}"
     if relative:
-        bias, lower, upper = (_digits(each.value) for each in (found.bias, found.lower, found.upper))
+        bias, lower, upper = (f"{each.value:.3g}" for each in (found.bias, found.lower, found.upper))
         return (
             f"{one} gives {bias} times what {other} does on average, and in 95 of 100 measurements between {lower} and "
             f"{upper} times."
@@ -78,7 +80,8 @@ def _round(size: float) -> float:
 
 
 def _digits(value: float, like: float | None = None) -> str:
-    """Return a number to two digits, or to those of another one."""
+    """Return a number to two digits, or to those of another one; whole ones with all of theirs up to a million."""
     scale = abs(value if like is None else like)
-    places = max(0, 1 - math.floor(math.log10(scale))) if scale > 0 else 0
-    return f"{value:.{places}f}"
+    if not _LEAST <= scale < _MOST:
+        return f"{value:.2g}"
+    return f"{value:.{max(0, 1 - math.floor(math.log10(scale)))}f}"

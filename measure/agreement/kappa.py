@@ -16,12 +16,10 @@ from scipy.special import ndtr, stdtrit
 from measure.agreement.errors import AgreementError
 from measure.agreement.observations import Observations
 from measure.agreement.ratings import By, Order, rated_by
-from measure.agreement.statistic import Statistic
+from measure.agreement.statistic import NORMAL_95, Statistic
 
 Weights: TypeAlias = Literal["none", "linear", "quadratic"]
 """How much two categories agree: not at all unless they are the same, or less the further apart they stand."""
-
-NORMAL_95 = 1.96
 
 COHEN = "Cohen, Educ Psychol Meas 1960;20:37-46; error by Fleiss, Cohen and Everitt, Psychol Bull 1969;72:323-7"
 WEIGHTED = "Cohen, Psychol Bull 1968;70:213-20; error by Fleiss, Cohen and Everitt, Psychol Bull 1969;72:323-7"

@@ -16,10 +16,7 @@ from scipy import stats
 from measure.agreement.errors import AgreementError
 from measure.agreement.observations import Numbers
 from measure.agreement.pairs import Pairs, Repeats, means
-from measure.agreement.statistic import Statistic
-
-REACH = 1.96
-"""Standard deviations from the bias to each limit: the printed number, not 1.959964."""
+from measure.agreement.statistic import NORMAL_95, Statistic, ratio
 
 BLAND_ALTMAN_1986 = "Bland JM, Altman DG. Lancet 1986;i:307-310"
 BLAND_ALTMAN_1999 = "Bland JM, Altman DG. Stat Methods Med Res 1999;8:135-160"
@@ -27,7 +24,6 @@ CARKEET_2015 = "Carkeet A. Optom Vis Sci 2015;92:e71-e80"
 
 _TAIL = 0.975  # of the 95 % intervals
 _ROUNDING = 1e-12  # of the values: differences that vary by less are the same but for rounding
-_MOST = 700.0  # a logarithm of more is no ratio that a float holds
 
 
 @dataclass(frozen=True, eq=False)
@@ -183,7 +179,9 @@ class _Summary:
         variance = self.deviation**2 + sum(side.missing for side in repeats)
         doubt = 2 * self.deviation**4 / (self.count - 1) + sum(side.doubt for side in repeats)
         degrees = 2 * variance**2 / doubt if doubt > 0 else float(self.count - 1)
-        error = math.sqrt(self.deviation**2 / self.count + (REACH**2 * doubt / (4 * variance) if variance > 0 else 0.0))
+        error = math.sqrt(
+            self.deviation**2 / self.count + (NORMAL_95**2 * doubt / (4 * variance) if variance > 0 else 0.0)
+        )
         definition = (
             "standard deviation of the differences of single values: that of the differences of means over repeats "
             "(n - 1), corrected by the standard deviations within subjects"
@@ -200,7 +198,7 @@ class _Summary:
         )
 
     def _limit(self, side: int, spread: "_Spread") -> Statistic:
-        value = float(self.difference.mean()) + side * REACH * spread.value
+        value = float(self.difference.mean()) + side * NORMAL_95 * spread.value
         reach = self.quantile * spread.limit_error
         return self._ratio_or_difference(
             (value, value - reach, value + reach),
@@ -214,7 +212,7 @@ class _Summary:
         middle = float(self.difference.mean())
         ends = sorted(middle + side * factor * self.deviation for factor in _exact_factors(self.count))
         return self._ratio_or_difference(
-            (middle + side * REACH * self.deviation, ends[0], ends[1]),
+            (middle + side * NORMAL_95 * self.deviation, ends[0], ends[1]),
             f"mean difference {'-+'[side > 0]} 1.96 sample standard deviations (n - 1); exact 95 % interval by the "
             f"noncentral t distribution ({self.count - 1} df)",
             CARKEET_2015,
@@ -231,7 +229,7 @@ class _Summary:
         found = self._statistic(ends, method, source)
         if not self.log:
             return found
-        value, low, high = (math.exp(min(end, _MOST)) for end in ends)
+        value, low, high = map(ratio, ends)
         return Statistic(value, low, high, "", f"ratio of first to second: {found.method}", source)
 
     def _slope(self) -> tuple[Statistic | None, float | None, str]:
@@ -257,7 +255,7 @@ class _Summary:
 def _exact_factors(count: int) -> tuple[float, float]:
     """Return how many standard deviations from the bias the exact interval of a limit begins and ends."""
     root = math.sqrt(count)
-    near, far = (float(stats.nct.ppf(share, count - 1, REACH * root)) / root for share in (1 - _TAIL, _TAIL))
+    near, far = (float(stats.nct.ppf(share, count - 1, NORMAL_95 * root)) / root for share in (1 - _TAIL, _TAIL))
     return near, far
 
 

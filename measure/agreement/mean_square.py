@@ -14,9 +14,10 @@ ROUNDING = 32 * float(np.finfo(np.float64).eps)
 """Deviations of less than this part of the largest value are rounding, not disagreement."""
 
 LARGE_SAMPLE = "modified large-sample interval (95 %), which takes the errors as normally distributed"
+GRAYBILL_WANG = "Graybill FA, Wang CM. J Am Stat Assoc 1980;75:869-873"
 LARGE_SAMPLE_SOURCE = (
-    "Graybill FA, Wang CM. J Am Stat Assoc 1980;75:869-873; with differences: Ting N, Burdick RK, Graybill FA, "
-    "Jeyaratnam S, Lu TFC. J Stat Comput Simul 1990;35:135-143"
+    f"{GRAYBILL_WANG}; with differences: Ting N, Burdick RK, Graybill FA, Jeyaratnam S, Lu TFC. J Stat Comput Simul "
+    "1990;35:135-143"
 )
 
 

@@ -6,10 +6,7 @@ from enum import StrEnum
 
 from measure.agreement.components import ERROR, INTERACTION, RATER, Components
 from measure.agreement.errors import AgreementError
-from measure.agreement.statistic import Statistic
-
-FACTOR = 1.96 * math.sqrt(2)
-"""Of two measurements, each with its error, 95 in 100 differ by less than this times the standard error of one."""
+from measure.agreement.statistic import DIFFERENCE_95, Statistic
 
 SOURCE = "de Vet HCW, Terwee CB, Knol DL, Bouter LM. J Clin Epidemiol 2006;59:1033-1039"
 
@@ -111,7 +108,7 @@ def relative_change(logged: Components, kind: Kind = Kind.AGREEMENT) -> Statisti
 
 def smallest_detectable(standard_error: float) -> float:
     """Return the smallest detectable change for a standard error of measurement, in its unit."""
-    return FACTOR * standard_error
+    return DIFFERENCE_95 * standard_error
 
 
 def relative_sdc(sigma_ln: float) -> float:

@@ -95,7 +95,7 @@ def _error(observations: Observations, *, relative: bool) -> Section:
         gathered.find(f"sdc_{key}", f"Smallest detectable change, {whose}", partial(smallest_change, found, kind))
         if logged:
             label = f"Smallest detectable change as a share of the size, {whose}"
-            gathered.find(f"sdc_relative_{key}", label, partial(relative_change, logged, kind))
+            gathered.find(f"sdc_relative_{key}", label, partial(relative_change, logged, kind), share=True)
     if found.rater is not None and found.raters < FEW_RATERS:
         gathered.say(
             f"How far apart any two raters are is known from {found.raters} alone, so the upper ends of those "

@@ -13,7 +13,7 @@ Names: TypeAlias = NDArray[np.str_]
 Numbers: TypeAlias = NDArray[np.float64]
 
 LEAST, MOST = 1e-60, 1e60
-"""Sizes of values other than 0 whose squares can be squared again in a float."""
+"""Between them a table's largest value lies, whose square can be squared again in a float."""
 
 FEW = 5
 """Different whole numbers up to which a table may hold categories that are only numbered."""
@@ -54,8 +54,10 @@ class Observations:
             raise AgreementError("The table holds no measurement; give rows with subject, rater and value.")
         if self.numeric and not np.isfinite(self.value).all():
             raise AgreementError("The table holds a value that is no finite number; leave the cell empty instead.")
-        if self.numeric and (strange := self.value[_beyond(self.value)]).size:
-            raise AgreementError(f"The table holds {strange[0]:g}, too far from 1 to reckon with; choose another unit.")
+        if self.numeric and (largest := float(np.abs(self.value).max())) and not LEAST < largest < MOST:
+            raise AgreementError(
+                f"The largest value is of the size {largest:g}, too far from 1 to reckon with; choose another unit."
+            )
         keys = np.stack([self.subject, self.rater, self.trial, self.method], axis=1)
         rows, counts = np.unique(keys, axis=0, return_counts=True)
         if counts.max() > 1:
@@ -153,11 +155,6 @@ def codes(names: Names, known: Sequence[str]) -> NDArray[np.intp]:
     found = np.array(known)
     order = np.argsort(found)
     return np.asarray(order[np.searchsorted(found, names, sorter=order)], dtype=np.intp)
-
-
-def _beyond(values: Numbers) -> NDArray[np.bool_]:
-    size = np.abs(values)
-    return np.asarray((size > MOST) | ((size > 0) & (size < LEAST)))
 
 
 def _met(names: Names) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from scipy.special import chdtri, ndtri, stdtrit
 
 from measure.agreement.errors import AgreementError
+from measure.agreement.statistic import NORMAL_95
 
 MOST_PHOTOS = 500
 """No ward traces more; what needs more is out of reach."""
@@ -21,8 +22,6 @@ AFFORDABLE_PHOTOS = 100
 """With so many, more raters are advised; more of both is no advice."""
 
 MOST_RATERS = 30
-
-NORMAL_95 = 1.96
 
 LARGE_CORRELATION = 0.7
 """From here on Bonett adds 5 times the correlation to the photos of two raters."""

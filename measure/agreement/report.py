@@ -1,11 +1,10 @@
 """What an analysis says, as a JSON document or as text; the document is a contract (see DEVELOPERS.md)."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from measure.agreement.analysis import Analysis
 from measure.agreement.section import Figure, Section
-from measure.agreement.statistic import Statistic
 
 Document = dict[str, Any]
 
@@ -71,19 +70,26 @@ def _lines(analysis: Analysis) -> Iterator[str]:
         yield f"{section.title}"
         told = [figure for figure in section.figures if not figure.detail]
         width = max((len(figure.label) for figure in told), default=0)
-        yield from (f"    {figure.label:<{width}}  {in_words(figure.statistic)}" for figure in told)
+        yield from (f"    {figure.label:<{width}}  {_in_words(figure)}" for figure in told)
         yield from (f"  ! {sentence}" for sentence in section.sentences)
-    sources = dict.fromkeys(figure.statistic.source for section in analysis.sections for figure in section.figures)
     yield "Sources (methods stand in the report and in the JSON document)"
-    yield from (f"    {source}" for source in sources)
+    yield from (f"    {source}" for source in _sources(analysis))
+
+
+def _sources(analysis: Analysis) -> Iterable[str]:
+    """Return each paper or standard behind the figures of the text once, in their order."""
+    figures = (figure for section in analysis.sections for figure in section.figures if not figure.detail)
+    return dict.fromkeys(source for figure in figures for source in figure.statistic.source.split("; "))
 
 
 def _counted(count: int, noun: str) -> str:
     return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
-def in_words(statistic: Statistic) -> str:
-    """Return value, unit and interval to four digits."""
-    unit = f" {statistic.unit}" if statistic.unit else ""
-    interval = f" ({statistic.low:.4g} to {statistic.high:.4g})" if statistic.has_interval else ""
-    return f"{statistic.value:.4g}{unit}{interval}"
+def _in_words(figure: Figure) -> str:
+    """Return value, unit and interval to four digits; shares in percent."""
+    found, times, unit = figure.statistic, 1, figure.statistic.unit
+    if figure.share:
+        times, unit = 100, "%"
+    value, low, high = (f"{times * each:.4g}" for each in (found.value, found.low, found.high))
+    return f"{value} {unit}".strip() + (f" ({low} to {high})" if found.has_interval else "")

@@ -20,12 +20,15 @@ class Figure:
     statistic : Statistic
     detail : bool
         Whether a short text does without it.
+    share : bool
+        Whether it is a part of 1, which people read in percent.
     """
 
     key: str
     label: str
     statistic: Statistic
     detail: bool = False
+    share: bool = False
 
 
 @dataclass(frozen=True)
@@ -63,15 +66,17 @@ class Gathering:
     figures: list[Figure] = field(default_factory=list)
     sentences: list[str] = field(default_factory=list)
 
-    def add(self, key: str, label: str, statistic: Statistic | None, *, detail: bool = False) -> None:
+    def add(
+        self, key: str, label: str, statistic: Statistic | None, *, detail: bool = False, share: bool = False
+    ) -> None:
         """Add a figure, if there is one."""
         if statistic is not None:
-            self.figures.append(Figure(key, label, statistic, detail))
+            self.figures.append(Figure(key, label, statistic, detail, share))
 
-    def find(self, key: str, label: str, find: Callable[[], Statistic | None]) -> None:
+    def find(self, key: str, label: str, find: Callable[[], Statistic | None], *, share: bool = False) -> None:
         """Add a figure, or the sentence why there is none."""
         try:
-            self.add(key, label, find())
+            self.add(key, label, find(), share=share)
         except AgreementError as error:
             self.say(str(error))
 

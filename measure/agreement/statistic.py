@@ -3,6 +3,14 @@
 import math
 from dataclasses import dataclass
 
+NORMAL_95 = 1.96
+"""Within so many standard deviations lie 95 % of a normal distribution: the printed number, not 1.959964."""
+
+DIFFERENCE_95 = NORMAL_95 * math.sqrt(2)
+"""Two measurements, each with its error, differ by less than this times that error's standard deviation in 95 %."""
+
+_MOST = 700.0  # the logarithm of about the largest ratio that a float holds
+
 
 @dataclass(frozen=True)
 class Statistic:
@@ -43,3 +51,8 @@ class Statistic:
     def has_interval(self) -> bool:
         """Whether both ends are known."""
         return math.isfinite(self.low) and math.isfinite(self.high)
+
+
+def ratio(logarithm: float) -> float:
+    """Return the ratio of which a natural logarithm is; where no float holds it, about the largest that one does."""
+    return math.exp(min(logarithm, _MOST))

@@ -9,9 +9,8 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from measure.agreement.errors import AgreementError
-from measure.agreement.limits import REACH
 from measure.agreement.observations import Numbers, Observations, codes
-from measure.agreement.statistic import Statistic
+from measure.agreement.statistic import DIFFERENCE_95, NORMAL_95, Statistic
 
 BLAND_ALTMAN_1996 = "Bland JM, Altman DG. BMJ 1996;313:744"
 
@@ -166,9 +165,8 @@ class _Groups:
 
 
 def _repeatability(deviation: Statistic) -> Statistic:
-    factor = REACH * math.sqrt(2)
     method = f"1.96 sqrt(2) within-subject standard deviations: {deviation.method}"
-    value, low, high = (factor * end for end in (deviation.value, deviation.low, deviation.high))
+    value, low, high = (DIFFERENCE_95 * end for end in (deviation.value, deviation.low, deviation.high))
     return Statistic(value, low, high, deviation.unit, method, BLAND_ALTMAN_1996)
 
 
@@ -186,7 +184,7 @@ def _rank_correlation(mean: Numbers, scatter: Numbers) -> tuple[Statistic | None
     definition = "Kendall's tau-b of the standard deviation and the mean of each subject"
     if mean.size < _FEWEST_RANKED or abs(tau) >= _STRONGEST:
         return Statistic(tau, method=f"{definition}; no interval", source=BLAND_ALTMAN_1996), p, ""
-    reach = REACH * math.sqrt(0.437 / (mean.size - 4))
+    reach = NORMAL_95 * math.sqrt(0.437 / (mean.size - 4))
     low, high = (math.tanh(math.atanh(tau) + side * reach) for side in (-1, 1))
     method = f"{definition}; 95 % interval by Fisher's z with variance 0.437 / (n - 4) (Fieller and others 1957)"
     return Statistic(tau, low, high, "", method, BLAND_ALTMAN_1996), p, ""
