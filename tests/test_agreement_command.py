@@ -2,6 +2,7 @@
 
 import json
 
+import numpy as np
 import pytest
 from agreement_tables import PEAK_FLOW, SHROUT_FLEISS, observations_of
 from peak_flow import LARGE, MINI
@@ -107,6 +108,12 @@ def test_a_gauge_study(asked):
     document = asked(rows, head="subject,rater,trial,value")
     assert figure(document, "gauge", "ranges_percent")["value"] == pytest.approx(26.68, abs=5e-3)
     assert figure(document, "gauge", "anova_percent")["value"] == pytest.approx(27.86, abs=5e-3)
+    for way, distinct, percents in (("ranges", 5, (17.61, 20.04, 96.38)), ("anova", 4, None)):
+        assert figure(document, "gauge", f"{way}_distinct")["value"] == distinct
+        if percents:
+            parts = ("repeatability", "reproducibility", "subjects")
+            found = [round(figure(document, "gauge", f"{way}_percent_{part}")["value"], 2) for part in parts]
+            assert found == pytest.approx(percents, abs=0.011)
     assert "was put into the error" in " ".join(document["results"]["gauge"]["sentences"])
 
 
@@ -178,6 +185,62 @@ def test_what_a_table_cannot_tell_is_a_sentence(asked, rows, says):
     said = " ".join(sentence for section in document["results"].values() for sentence in section["sentences"])
     assert any(part in said for part in says.split("|"))
     assert "nan" not in json.dumps(document).lower().replace("anan", "")
+
+
+def test_a_correlation_without_an_interval_is_not_called_excellent(asked):
+    """Subjects hardly differ: the approximate interval misses the value, which says poor."""
+    rng = np.random.default_rng(1)
+    said = []
+    for _ in range(40):
+        document = asked(
+            [f"s{n},{rater},{value}" for n in range(3) for rater, value in zip("AB", rng.normal(size=2), strict=True)]
+        )
+        found = figure(document, "icc", "icc_a_1")
+        if found["interval_95"] is None and found["value"] < 0.5:
+            said += document["results"]["icc"]["sentences"]
+    assert said
+    assert all("by itself says poor" in sentence for sentence in said)
+
+
+def test_ratios_are_called_ratios(asked):
+    rows = [
+        f"w{n},{rater},{(n + 1) * factor * (1 + 0.01 * (n % 3))}"
+        for n in range(5)
+        for rater, factor in (("A", 1), ("B", 1.2))
+    ]
+    plain, found = asked(rows)["results"], asked(rows, "--relative")["results"]
+    key = "limits of A less B"
+    assert (plain[key]["title"], found[key]["title"]) == (
+        "Limits of agreement: A less B",
+        "Limits of agreement, as ratios: A to B",
+    )
+    assert [part["results"][key]["figures"]["bias"]["label"] for part in ({"results": plain}, {"results": found})] == [
+        "Mean difference",
+        "Mean ratio",
+    ]
+    assert "(ratio of the rater's values to theirs)" in found["bias"]["title"]
+    up = found["from_mean"]["figures"]["limit"]["value"] / 100
+    assert found["from_mean"]["sentences"] == [f"Downward, in proportion, that is {100 * up / (1 + up):.3g} %."]
+
+
+def test_scatter_that_shrinks_is_not_said_to_grow(asked):
+    for power, word in ((1, "grows with the size"), (-1, "shrinks as the size grows")):
+        rows = [f"w{n},A,{100 * n + side * n**power}" for n in range(1, 12) for side in (0, 1)]
+        said = " ".join(asked(rows)["results"]["within_subject"]["sentences"])
+        assert word in said
+
+
+def test_limits_of_methods_say_that_raters_were_averaged(asked):
+    rows = [
+        f"w{n},{rater},{way},{n + extra + 0.1 * n * extra}"
+        for n in range(4)
+        for way in ("old", "new")
+        for rater, extra in (("A", 0.1), ("B", 0.3))
+    ]
+    head = "subject,rater,method,value"
+    for kept, told in ((rows, True), ([row for row in rows if ",A," in row], False)):
+        said = " ".join(asked(kept, head=head)["results"]["limits of old less new"]["sentences"])
+        assert ("values of all 2 raters were averaged" in said) is told
 
 
 def test_text_says_what_it_means_first(run_here, tmp_path):

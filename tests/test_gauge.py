@@ -47,7 +47,7 @@ def test_averages_and_ranges():
     assert found.interaction_p is None
     (sentence,) = found.sentences
     assert sentence == (
-        "Measuring makes 26.7 % of the whole spread, which the manual calls usable for some purposes; it tells 5 "
+        "Measuring makes 26.7 % of the whole spread, which AIAG's manual calls usable for some purposes; it tells 5 "
         "groups of sizes apart, enough. Both depend on how much the subjects of this study differ."
     )
 

@@ -5,7 +5,7 @@ result says which it is.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -80,6 +80,12 @@ class Gauge:
         """The categories without their fraction."""
         return math.floor(self.categories.value)
 
+    @property
+    def distinct_categories(self) -> Statistic:
+        """The same, with what was cut off in its method."""
+        method = f"{self.categories.method}; {self.categories.value:.4g} before the fraction is cut off"
+        return replace(self.categories, value=float(self.distinct), method=method)
+
     def percent_of(self, part: Statistic) -> float:
         """Return a part's standard deviation in percent of the whole."""
         return 100 * part.value / self.whole.value
@@ -148,8 +154,9 @@ def analysis_of_variance(observations: Observations, *, pool_above: float = POOL
     p = float(fdtrc(*freedom, crossed.value / error.value)) if error.value else 0.0
     pooled = p > pool_above
     kept = components(observations, interaction=False) if pooled else found
+    small = f"p = {p:.3f}" if p >= 0.0005 else "p < 0.001"
     told = (
-        f"The interaction of raters with subjects (p = {p:.3f}) was {'put into' if pooled else 'kept apart from'} the "
+        f"The interaction of raters with subjects ({small}) was {'put into' if pooled else 'kept apart from'} the "
         f"error, as p is {'above' if pooled else 'not above'} {pool_above:g}."
     )
     sentences = [told, *kept.sentences]
@@ -193,8 +200,15 @@ def _gauge(
         measuring,
         subjects,
         whole,
-        Statistic(percent, unit="%", method=f"measuring over the whole spread, by {head}", source=measuring.source),
-        Statistic(categories, method=f"{CATEGORIES} subjects over measuring, by {head}", source=measuring.source),
+        Statistic(
+            percent,
+            unit="%",
+            method=f"measuring over the whole spread, by {head}; no interval",
+            source=measuring.source,
+        ),
+        Statistic(
+            categories, method=f"{CATEGORIES} subjects over measuring, by {head}; no interval", source=measuring.source
+        ),
         (*sentences, _meaning(percent, math.floor(categories))),
         interaction_p,
         pooled,
@@ -204,10 +218,10 @@ def _gauge(
 def _meaning(percent: float, distinct: int) -> str:
     word = "good" if percent < GOOD else "usable for some purposes" if percent <= MARGINAL else "not good enough"
     enough = "enough" if distinct >= ENOUGH_CATEGORIES else f"fewer than the {ENOUGH_CATEGORIES} that are wished for"
-    groups = "group" if distinct == 1 else "groups"
+    groups = f"it tells {distinct} groups of sizes apart, {enough}" if distinct > 1 else "it can't tell sizes apart"
     return (
-        f"Measuring makes {percent:.1f} % of the whole spread, which the manual calls {word}; it tells {distinct} "
-        f"{groups} of sizes apart, {enough}. Both depend on how much the subjects of this study differ."
+        f"Measuring makes {percent:.1f} % of the whole spread, which AIAG's manual calls {word}; {groups}. Both depend "
+        "on how much the subjects of this study differ."
     )
 
 

@@ -1,6 +1,7 @@
 """The sections of an analysis of numbers: error and smallest change, scatter, correlations, components, limits."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import partial
 from itertools import combinations
 
@@ -17,7 +18,7 @@ from measure.agreement.pairs import Pairs, pairs
 from measure.agreement.precision import precision
 from measure.agreement.section import Gathering, Section
 from measure.agreement.statistic import Statistic
-from measure.agreement.within import within_subject
+from measure.agreement.within import WithinSubject, within_subject
 
 BANDS = "bands of Koo TK, Li MY. J Chiropr Med 2016;15:155-163"
 
@@ -29,6 +30,21 @@ FEW_RATERS = 5
 
 MOST_LEVELS = 30
 """Subjects for each of which repeatability and reproducibility are told."""
+
+_DRAWN_ANEW = (
+    "From rater to rater, intervals take each subject's raters as other people; where the same few measured all of "
+    "them, that of the standard error of measurement, any two raters, is wider and the one to trust."
+)
+
+_ANY_RATER = (
+    "Of each subject the values of all {raters} raters were averaged for either method, as if one had repeated them: "
+    "the limits are of single values by any of them, first measurements are the first row of a subject, and intervals "
+    "are somewhat narrow where raters differ."
+)
+
+_PART = (
+    "standard deviation of this part over that of the whole, by {way}; such percents don't add up to 100; no interval"
+)
 
 _KINDS = {
     Kind.AGREEMENT: ("agreement", "any two raters"),
@@ -101,6 +117,11 @@ def _error(observations: Observations, *, relative: bool) -> Section:
             f"How far apart any two raters are is known from {found.raters} alone, so the upper ends of those "
             "intervals lie far off; more raters bring them down, more subjects don't."
         )
+    if logged:
+        gathered.say(
+            "Shares of the size come from logarithms of the values; all other figures here, and scatter, correlations, "
+            "components and gauge study, are of the values as they are."
+        )
     return gathered.section()
 
 
@@ -115,20 +136,33 @@ def _scatter(observations: Observations) -> Section:
             gathered.say(str(error))
             continue
         gathered.add(f"sd_{key}", f"Within-subject standard deviation, {whose}", found.standard_deviation)
-        gathered.add(
-            f"repeatability_{key}", f"Two measurements differ by less in 95 of 100, {whose}", found.repeatability
-        )
+        label = f"{'Repeatability: two' if same_rater else 'Two'} measurements differ by less in 95 of 100, {whose}"
+        gathered.add(f"repeatability_{key}", label, found.repeatability)
         gathered.add(
             f"size_dependence_{key}",
             f"Does the scatter grow with the size (Kendall's tau), {whose}",
             found.size_dependence,
         )
         gathered.say(found.no_size_dependence)
-        if found.size_dependence_p is not None and found.size_dependence_p < 0.05:
-            gathered.say(
-                f"The scatter {whose} depends on the size (p = {found.size_dependence_p:.2g}): read shares of it."
-            )
+        gathered.say(_size_dependence(found, whose))
+        if not same_rater:
+            gathered.say(_DRAWN_ANEW)
     return gathered.section()
+
+
+def _size_dependence(found: WithinSubject, whose: str) -> str:
+    """Say how the scatter depends on the size, if it does."""
+    tau, p = found.size_dependence, found.size_dependence_p
+    if tau is None or p is None or p >= 0.05:
+        return ""
+    if tau.value > 0:
+        return (
+            f"The scatter {whose} grows with the size (p = {p:.2g}), so that shares of the size (errors in proportion "
+            "to it) fit better than one figure for all sizes."
+        )
+    return (
+        f"The scatter {whose} shrinks as the size grows (p = {p:.2g}), so that one figure fits none of the sizes well."
+    )
 
 
 def _correlations(observations: Observations) -> Section:
@@ -158,7 +192,9 @@ def _correlations(observations: Observations) -> Section:
 
 
 def _reliability(icc: Statistic) -> str:
-    """Judge both ends of the interval, as Koo and Li ask."""
+    """Judge both ends of the interval, as Koo and Li ask; the value alone where there is none."""
+    if not icc.has_interval:
+        return f"ICC(A,1) by itself says {reliability(icc.value)} ({BANDS}), and has no interval, which could say more."
     low, high = (reliability(end) for end in (icc.low, icc.high))
     said = low if low == high else f"between {low} and {high}"
     return f"ICC(A,1) says {said} ({BANDS}), and depends on how much the subjects of this table differ."
@@ -221,34 +257,49 @@ def _gauge(observations: Observations) -> Section:
             ("gauge", "Both together (gauge R&R)", found.measuring),
             ("subjects", "Between subjects (part variation)", found.subjects),
             ("total", "Total variation", found.whole),
-            ("percent", "Gauge R&R as a share of the total variation", found.percent),
-            ("distinct", "Number of distinct categories", found.categories),
+            ("percent", "Gauge R&R as a share of the total variation (%GRR)", found.percent),
+            ("distinct", "Number of distinct categories (ndc)", found.distinct_categories),
         ):
             gathered.add(f"{key}_{name}", f"{label}, by {way}", statistic)
+        for name, label, part in (
+            ("repeatability", "Repeatability (%EV)", found.repeatability),
+            ("reproducibility", "Reproducibility (%AV)", found.reproducibility),
+            ("subjects", "Between subjects (%PV)", found.subjects),
+        ):
+            share = replace(found.percent, value=found.percent_of(part), method=_PART.format(way=way))
+            whole = f"{label} as a share of the total variation, by {way}"
+            gathered.add(f"{key}_percent_{name}", whole, share, detail=True)
         gathered.say(*(f"By {way}: {sentence}" for sentence in found.sentences))
     return gathered.section()
 
 
 def _from_mean(observations: Observations, *, relative: bool) -> Section:
-    gathered = Gathering("from_mean", "How far one rater lies from the mean of all")
+    gathered = Gathering("from_mean", "How far a measurement lies from the mean of all raters")
     try:
         found = from_mean(observations, relative=relative)
     except AgreementError as error:
         gathered.say(str(error))
         return gathered.section()
-    gathered.add("limit", "In 95 of 100 measurements by less than", found.limit)
+    if relative:
+        gathered.add("limit", "In 95 of 100 measurements by less than, upward", found.limit)
+        gathered.say(f"Downward, in proportion, that is {-found.low_limit:.3g} %.")
+    else:
+        gathered.add("limit", "In 95 of 100 measurements by less than", found.limit)
     if found.left_out:
         gathered.say(f"Subjects that not all raters measured equally often are left out: {found.left_out}.")
     return gathered.section()
 
 
 def _bias(observations: Observations, *, relative: bool) -> Section:
-    gathered = Gathering("bias", "How far each rater lies from the others")
+    ratios = " (ratio of the rater's values to theirs)" if relative else ""
+    gathered = Gathering("bias", f"How far each rater lies from the others{ratios}")
     try:
         for each in rater_ratio(observations) if relative else rater_bias(observations):
             gathered.add(each.rater, f"{each.rater} ({each.n} subjects)", each.statistic)
     except AgreementError as error:
         gathered.say(str(error))
+    if len(observations.raters) > MOST_RATERS:
+        gathered.say(f"Limits of agreement of each pair are told of up to {MOST_RATERS} raters.")
     return gathered.section(about_people=True)
 
 
@@ -264,13 +315,16 @@ def limits_section(observations: Observations, one: str, other: str, *, by: str,
     try:
         both = pairs(observations, one, other, by="rater" if by == "rater" else "method")
         _limits(gathered, repeated_limits(both, unit=observations.unit, log=relative), "")
+        if by == "method" and len(observations.raters) > 1:
+            gathered.say(_ANY_RATER.format(raters=len(observations.raters)))
         if both.repeated:
             _limits(gathered, _of_first(both, observations.unit, relative=relative), "first_")
         if both.left_out:
             gathered.say(f"Subjects measured one way only are left out: {both.left_out}.")
     except AgreementError as error:
         gathered.say(str(error))
-    return gathered.section(about_people=by == "rater").of(f"{one} less {other}")
+    found = gathered.section(about_people=by == "rater").of(f"{one} less {other}")
+    return replace(found, title=f"Limits of agreement, as ratios: {one} to {other}") if relative else found
 
 
 def _of_first(both: Pairs, unit: str, *, relative: bool) -> Limits:
@@ -280,12 +334,13 @@ def _of_first(both: Pairs, unit: str, *, relative: bool) -> Limits:
 
 def _limits(gathered: Gathering, found: Limits, prefix: str) -> None:
     of_what = ", first measurements alone" if prefix else ""
+    spread = "Standard deviation of the differences" + (" of logarithms" if found.log else "")
     for key, label, statistic in (
-        ("bias", "Mean difference", found.bias),
+        ("bias", "Mean ratio" if found.log else "Mean difference", found.bias),
         ("lower", "Lower limit of agreement", found.lower),
         ("upper", "Upper limit of agreement", found.upper),
-        ("sd", "Standard deviation of the differences", found.standard_deviation),
-        ("slope", "Change of the difference with the size", found.slope),
+        ("sd", spread, found.standard_deviation),
+        ("slope", f"Change of the {'ratio' if found.log else 'difference'} with the size", found.slope),
     ):
         gathered.add(f"{prefix}{key}", f"{label}{of_what}", statistic, detail=bool(prefix))
     for side, statistic in zip(("lower", "upper"), found.exact or (), strict=False):
@@ -293,6 +348,6 @@ def _limits(gathered: Gathering, found: Limits, prefix: str) -> None:
         gathered.add(f"{prefix}{side}_exact", label, statistic, detail=True)
     gathered.say(found.no_slope)
     if not prefix and found.slope_p is not None and found.slope_p < 0.05:
-        gathered.say(
-            f"The difference changes with the size (p = {found.slope_p:.2g}): the limits fit none of the sizes well."
-        )
+        what, instead = ("ratio", "") if found.log else ("difference", "; ratios (errors in proportion to it) may")
+        p = f"p = {found.slope_p:.2g}"
+        gathered.say(f"The {what} changes with the size ({p}): the limits fit none of the sizes well{instead}.")

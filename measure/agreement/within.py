@@ -87,7 +87,8 @@ def within_subject(observations: Observations, *, same_rater: bool) -> WithinSub
 
 def _definition(*, same_rater: bool) -> str:
     of_what = "all trials of a subject by the same rater" if same_rater else "first trials of a subject by all raters"
-    return f"root of the mean variance within subjects, of {of_what} (one-way analysis of variance)"
+    anew = "" if same_rater else ", which takes the raters of each subject as drawn anew"
+    return f"root of the mean variance within subjects, of {of_what} (one-way analysis of variance{anew})"
 
 
 @dataclass(frozen=True, eq=False)
