@@ -7,6 +7,7 @@ import pytest
 from agreement_tables import PEAK_FLOW, SHROUT_FLEISS, observations_of
 from peak_flow import LARGE, MINI
 from test_gauge import PARTS
+from test_precision import GLUCOSE
 
 from measure.agreement import headline
 from measure.agreement.statistic import Statistic
@@ -115,6 +116,25 @@ def test_a_gauge_study(asked):
             found = [round(figure(document, "gauge", f"{way}_percent_{part}")["value"], 2) for part in parts]
             assert found == pytest.approx(percents, abs=0.011)
     assert "was put into the error" in " ".join(document["results"]["gauge"]["sentences"])
+
+
+def test_repeatability_and_reproducibility_of_glucose(asked):
+    """ASTM E691-99, material C as misprinted: laboratory 4's k is 2.41 (critical 2.06), its h 2.14 (critical 2.15)."""
+    rows = [f"C,lab {lab},{value}" for lab, cell in enumerate(GLUCOSE["C"].split(","), 1) for value in cell.split()]
+    document = asked(rows)
+    found = document["results"]["precision"]["figures"]
+    for key, value in (
+        ("repeatability", 2.7483),
+        ("reproducibility", 3.4770),
+        ("between", (3.4770**2 - 2.7483**2) ** 0.5),
+        ("r", 2.8 * 2.7483),
+        ("R", 2.8 * 3.4770),
+    ):
+        assert found[f"{key}_C"]["value"] == pytest.approx(value, abs=2e-4)
+    apart = document["results"]["standing_apart"]
+    assert {key: round(each["value"], 2) for key, each in apart["figures"].items()} == {"k_C by lab 4": 2.41}
+    assert "critical 2.06" in apart["figures"]["k_C by lab 4"]["method"]
+    assert apart["sentences"][0].startswith("Of 16 h and k, 1 exceed")
 
 
 FLEISS = """0 0 0 0 14/0 2 6 4 2/0 0 3 5 6/0 3 9 2 0/2 2 8 1 1/7 7 0 0 0/3 2 6 3 0/2 5 3 2 2/6 5 2 1 0/0 2 2 3 7"""

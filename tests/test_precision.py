@@ -55,7 +55,7 @@ def test_glucose(text, expected):
 def test_raters_that_differ_less_than_their_own_values():
     """Material A: s_L² is negative, so s_R is s_r, and that is said."""
     found = precision(measured(GLUCOSE["A"]))
-    assert found.between == 0.0
+    assert found.between.value == 0.0
     assert found.reproducibility.value == found.repeatability.value
     (sentence,) = found.sentences
     assert sentence.startswith("The variance between raters came out as -0.00942, which no variance can be")
@@ -106,7 +106,7 @@ def test_children_as_raters_of_one_level():
     """Bland and Altman 1996's table, one-way: s_r 21.460, s_L² 3639.06, s_R 64.03 (statsmodels 0.15.0 agrees)."""
     found = precision(observations_of(PEAK_FLOW[None], "l/min"))
     assert round(found.repeatability.value, 3) == 21.460
-    assert round(found.between**2, 2) == 3639.06
+    assert round(found.between.value**2, 2) == 3639.06
     assert round(found.reproducibility.value, 2) == 64.03
     assert found.reproducibility.unit == "l/min"
 
@@ -119,8 +119,8 @@ def test_unequal_numbers_are_weighted():
     mean = 25 / 6
     apart = (3 * (2 - mean) ** 2 + 2 * (5 - mean) ** 2 + (9 - mean) ** 2) / 2
     size = (6 - 14 / 6) / 2
-    assert found.between**2 == pytest.approx((apart - 6.5 / 3) / size)
-    assert found.reproducibility.value**2 == pytest.approx(found.between**2 + 6.5 / 3)
+    assert found.between.value**2 == pytest.approx((apart - 6.5 / 3) / size)
+    assert found.reproducibility.value**2 == pytest.approx(found.between.value**2 + 6.5 / 3)
     last = found.standings[2]
     assert (last.count, last.standard_deviation, last.k, last.k_critical) == (1, None, None, None)
     assert last.h == pytest.approx((9 - 16 / 3) / np.std([2, 5, 9], ddof=1))

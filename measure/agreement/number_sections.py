@@ -15,7 +15,8 @@ from measure.agreement.limits import Limits, limits_of_agreement, repeated_limit
 from measure.agreement.measurement_error import Kind, relative_change, smallest_change, standard_error
 from measure.agreement.observations import Observations
 from measure.agreement.pairs import Pairs, pairs
-from measure.agreement.precision import precision
+from measure.agreement.precision import SOURCE as PRECISION
+from measure.agreement.precision import Precision, precision
 from measure.agreement.section import Gathering, Section
 from measure.agreement.statistic import Statistic
 from measure.agreement.within import WithinSubject, within_subject
@@ -46,6 +47,11 @@ _PART = (
     "standard deviation of this part over that of the whole, by {way}; such percents don't add up to 100; no interval"
 )
 
+_BY_CHANCE = (
+    "Of {standings} h and k, {found} exceed what chance exceeds once in 200 (ASTM E691): look at these measurements "
+    "again before anything is concluded."
+)
+
 _KINDS = {
     Kind.AGREEMENT: ("agreement", "any two raters"),
     Kind.CONSISTENCY: ("consistency", "raters' mean differences taken off"),
@@ -69,7 +75,7 @@ def number_sections(observations: Observations, *, relative: bool) -> Iterator[S
     yield _components(observations)
     if len(observations.raters) > 1:
         if observations.repeated:
-            yield _precision(observations)
+            yield from _precision(observations)
             yield _gauge(observations)
         yield _from_mean(observations, relative=relative)
         yield _bias(observations, relative=relative)
@@ -219,25 +225,54 @@ def _components(observations: Observations) -> Section:
     return gathered.section()
 
 
-def _precision(observations: Observations) -> Section:
+def _precision(observations: Observations) -> Iterator[Section]:
+    """Yield the figures of each subject, and which raters stand apart there."""
     gathered = Gathering("precision", "Repeatability and reproducibility of each subject")
+    apart = Gathering("standing_apart", "Raters who stand apart on a subject (Mandel's h and k)")
     if len(observations.subjects) > MOST_LEVELS:
         gathered.say(
             f"Told of up to {MOST_LEVELS} subjects one by one, and the table holds {len(observations.subjects)}."
         )
-        return gathered.section()
+        yield gathered.section()
+        return
+    standings = 0
     for subject in observations.subjects:
         try:
             found = precision(observations.where(observations.subject == subject))
         except AgreementError as error:
             gathered.say(f"{subject}: {error}")
             continue
-        gathered.add(f"repeatability_{subject}", f"{subject}: repeatability standard deviation", found.repeatability)
-        gathered.add(
-            f"reproducibility_{subject}", f"{subject}: reproducibility standard deviation", found.reproducibility
-        )
+        for key, label, statistic, detail in (
+            ("repeatability", "repeatability standard deviation", found.repeatability, False),
+            ("reproducibility", "reproducibility standard deviation", found.reproducibility, False),
+            ("between", "standard deviation between raters", found.between, True),
+            ("r", "repeatability limit r", found.repeatability_limit, True),
+            ("R", "reproducibility limit R", found.reproducibility_limit, True),
+        ):
+            gathered.add(f"{key}_{subject}", f"{subject}: {label}", statistic, detail=detail)
         gathered.say(*(f"{subject}: {sentence}" for sentence in found.sentences))
-    return gathered.section()
+        _standing_apart(apart, found)
+        standings += sum((each.h is not None) + (each.k is not None) for each in found.standings)
+    yield gathered.section()
+    if standings:
+        apart.say(_BY_CHANCE.format(standings=standings, found=len(apart.figures)))
+        yield apart.section(about_people=True)
+
+
+def _standing_apart(gathered: Gathering, found: Precision) -> None:
+    """Add the h and k of a subject that exceed what chance does."""
+    for each in found.standings:
+        where = f"{found.subject} by {each.rater}"
+        if each.stands_apart and each.h is not None:
+            method = (
+                f"mean less that of all raters, over the standard deviation of means; critical {each.h_critical:.2f}"
+            )
+            label = f"{where}, mean beside the others (h)"
+            gathered.add(f"h_{where}", label, Statistic(each.h, method=method, source=PRECISION))
+        if each.varies_more and each.k is not None:
+            method = f"standard deviation over that of repeatability; critical {each.k_critical:.2f}"
+            label = f"{where}, scatter beside the others (k)"
+            gathered.add(f"k_{where}", label, Statistic(each.k, method=method, source=PRECISION))
 
 
 def _gauge(observations: Observations) -> Section:

@@ -79,7 +79,7 @@ class Precision:
         Standard deviation of the raters' means, each counted once.
     repeatability, reproducibility : Statistic
         Standard deviations of a value by the same rater, and by any (s_r and s_R).
-    between : float
+    between : Statistic
         Standard deviation between raters (s_L), 0 where its variance came out negative.
     repeatability_limit, reproducibility_limit : Statistic
         What two values seldom differ by: 2.8 times the above (r and R).
@@ -94,7 +94,7 @@ class Precision:
     of_means: float
     repeatability: Statistic
     reproducibility: Statistic
-    between: float
+    between: Statistic
     repeatability_limit: Statistic
     reproducibility_limit: Statistic
     standings: tuple[Standing, ...]
@@ -168,7 +168,7 @@ def precision(observations: Observations) -> Precision:
         float(cells.mean.std(ddof=1)),
         same,
         any_rater,
-        math.sqrt(max(between, 0.0)),
+        _between(between, observations.unit),
         _limit(same),
         _limit(any_rater),
         _standings(cells, observations.raters),
@@ -192,6 +192,14 @@ def _negative(between: float) -> str:
         f"The variance between raters came out as {between:.3g}, which no variance can be, and was set to 0: raters "
         "differ no more than one rater's own values do, and reproducibility is taken to be repeatability."
     )
+
+
+def _between(variance: float, unit: str) -> Statistic:
+    method = (
+        "standard deviation between raters s_L: the root of (mean square between raters - s_r²) / values a rater, set "
+        "to 0 if that is negative; no interval"
+    )
+    return Statistic(math.sqrt(max(variance, 0.0)), unit=unit, method=method, source=SOURCE)
 
 
 def _same_rater(cells: _Cells, unit: str) -> Statistic:
