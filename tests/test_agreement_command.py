@@ -153,6 +153,21 @@ def test_fleiss_1971(asked):
     assert "kappa is 0.21" in document["headline"]
 
 
+def test_methods_and_trials_of_categories_are_compared(asked):
+    """Of 20 5 / 10 15 by hand: Cohen (0.7 - 0.5) / (1 - 0.5), Fleiss with 0.55² + 0.45² for the latter 0.5."""
+    answers = ["aa"] * 20 + ["ab"] * 5 + ["ba"] * 10 + ["bb"] * 15
+    for name, way, key, kappa in (
+        ("method", "kappa of 1 and 2", "kappa", 0.4),
+        ("trial", "categories_again", "fleiss_kappa", 0.195 / 0.495),
+    ):
+        rows = [f"w{n},one,{which},{both[which - 1]}" for n, both in enumerate(answers) for which in (1, 2)]
+        document = asked(rows, head=f"subject,rater,{name},value")
+        found = document["results"][way]["figures"]
+        assert found["equal_answers"]["value"] == pytest.approx(0.7)
+        assert found[key]["value"] == pytest.approx(kappa)
+        assert "the same answer 70 times in 100" in document["headline"]
+
+
 KRIPPENDORFF = "1 2 3 3 2 1 4 1 2 . . ./1 2 3 3 2 2 4 1 2 5 . 3/. 3 3 3 2 3 4 2 2 5 1 ./1 2 3 3 2 4 4 1 2 5 1 ."
 """Krippendorff's example of 4 observers and 12 units with missing answers, as packages for R carry it."""
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
 
-from measure.agreement.category_sections import category_sections
+from measure.agreement.category_sections import category_sections, kappa_section
 from measure.agreement.errors import AgreementError
 from measure.agreement.headline import category_headline, number_headline
 from measure.agreement.measurement_error import relative_change
@@ -15,6 +15,9 @@ from measure.agreement.section import Figure, Section
 from measure.agreement.statistic import Statistic
 
 __all__ = ["Analysis", "Figure", "Section", "analyse"]
+
+MOST_METHODS = 6
+"""Of which each pair is compared, the first ones: of more there are too many pairs to read."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,9 +92,11 @@ def analyse(
 
 def _sections(observations: Observations, order: Order | None, numbers: bool, relative: bool) -> Iterator[Section]:  # noqa: FBT001
     several = len(observations.methods) > 1
-    if several and numbers:
-        for one, other in combinations(observations.methods, 2):
+    for one, other in combinations(observations.methods[:MOST_METHODS], 2):
+        if numbers:
             yield limits_section(observations, one, other, by="method", relative=relative)
+        else:
+            yield kappa_section(observations, one, other, order, by="method")
     for method in observations.methods:
         alone = observations.by_method(method)
         for section in _of_method(alone, order, numbers, relative):

@@ -9,9 +9,19 @@ from measure.agreement.errors import AgreementError
 from measure.agreement.kappa import Weights, cohen, fleiss
 from measure.agreement.number_sections import MOST_RATERS
 from measure.agreement.observations import Observations
-from measure.agreement.ratings import Order
+from measure.agreement.ratings import By, Order
 from measure.agreement.section import Gathering, Section
 from measure.agreement.statistic import Statistic
+
+_ONE_THING = (
+    "Each subject of each rater counts as one thing here, as if each had been another subject, so that intervals are "
+    "somewhat narrow."
+)
+
+_LEFT_OUT = {
+    "rater": "Subjects that not all rated are left out: {count}.",
+    "trial": "What a rater did not rate in all trials is left out: {count}.",
+}
 
 
 def category_sections(observations: Observations, *, order: Order | None) -> Iterator[Section]:
@@ -24,28 +34,38 @@ def category_sections(observations: Observations, *, order: Order | None) -> Ite
     order : sequence, optional
         All categories from least to most, where they have an order.
     """
-    ordered = order is not None or observations.numeric
-    yield _together(observations, order, ordered=ordered)
+    yield _together(observations, order, by="rater")
+    if observations.repeated:
+        yield _together(observations, order, by="trial")
     if 1 < len(observations.raters) <= MOST_RATERS:
         for one, other in combinations(observations.raters, 2):
-            yield _of_two(observations, one, other, order, ordered=ordered)
+            yield kappa_section(observations, one, other, order, by="rater")
 
 
-def _together(observations: Observations, order: Order | None, *, ordered: bool) -> Section:
-    gathered = Gathering("categories", "Agreement on categories")
+def _together(observations: Observations, order: Order | None, *, by: By) -> Section:
+    again = by == "trial"
+    gathered = Gathering(
+        "categories_again" if again else "categories",
+        "The same rater again: agreement on categories" if again else "Agreement of raters on categories",
+    )
     try:
-        found = fleiss(observations, order=order)
+        found = fleiss(observations, by=by, order=order)
     except AgreementError as error:
         gathered.say(str(error))
     else:
-        gathered.add("equal_answers", "Share of equal answers, of pairs of raters", found.observed, share=True)
+        label = f"Share of equal answers, of pairs of {'trials' if again else 'raters'}"
+        gathered.add("equal_answers", label, found.observed, share=True)
         gathered.add("fleiss_kappa", "Fleiss' kappa", found.kappa)
-        gathered.say(f"Subjects that not all rated are left out: {found.left_out}." if found.left_out else "")
-    for level in _levels(observations, ordered=ordered):
+        gathered.say(_LEFT_OUT[by].format(count=found.left_out) if found.left_out else "")
+    if again:
+        gathered.say(_ONE_THING)
+    elif observations.repeated:
+        gathered.say("Of each rater the first trial counts here.")
+    for level in _levels(observations, ordered=order is not None or observations.numeric):
         gathered.find(
             f"alpha_{level}",
             f"Krippendorff's alpha, {level}",
-            partial(_alpha, observations, level, order),
+            partial(_alpha, observations, level, order, by),
         )
     return gathered.section()
 
@@ -56,24 +76,30 @@ def _levels(observations: Observations, *, ordered: bool) -> tuple[Level, ...]:
     return ("nominal", "ordinal") if ordered else ("nominal",)
 
 
-def _alpha(observations: Observations, level: Level, order: Order | None) -> Statistic:
-    return alpha(observations, level, order=order).alpha
+def _alpha(observations: Observations, level: Level, order: Order | None, by: By) -> Statistic:
+    return alpha(observations, level, by=by, order=order).alpha
 
 
-def _of_two(observations: Observations, one: str, other: str, order: Order | None, *, ordered: bool) -> Section:
+def kappa_section(observations: Observations, one: str, other: str, order: Order | None, *, by: By) -> Section:
+    """Return Cohen's kappas of two raters, or of two methods in the hands of the same raters."""
     gathered = Gathering("kappa", "Cohen's kappa")
     ways: tuple[tuple[str, str, Weights], ...] = (
         ("kappa", "Cohen's kappa", "none"),
         ("kappa_linear", "Cohen's kappa, linear weights", "linear"),
         ("kappa_quadratic", "Cohen's kappa, quadratic weights", "quadratic"),
     )
-    for key, label, weights in ways if ordered else ways[:1]:
+    for key, label, weights in ways if order is not None or observations.numeric else ways[:1]:
         try:
-            found = cohen(observations, one, other, weights=weights, order=order)
+            found = cohen(observations, one, other, by=by, weights=weights, order=order)
         except AgreementError as error:
             gathered.say(str(error))
             break
         if weights == "none":
             gathered.add("equal_answers", "Share of equal answers", found.observed, share=True)
+            gathered.say(
+                f"Things that one of both said nothing of are left out: {found.left_out}." * bool(found.left_out)
+            )
         gathered.add(key, label, found.kappa)
-    return gathered.section(about_people=True).of(f"{one} and {other}")
+    if by == "method" and len(observations.raters) > 1:
+        gathered.say(_ONE_THING)
+    return gathered.section(about_people=by == "rater").of(f"{one} and {other}")

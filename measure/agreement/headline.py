@@ -6,7 +6,7 @@ import numpy as np
 
 from measure.agreement.errors import AgreementError
 from measure.agreement.figure_words import unit_words
-from measure.agreement.kappa import fleiss
+from measure.agreement.kappa import Kappa, cohen, fleiss
 from measure.agreement.limits import repeated_limits
 from measure.agreement.measurement_error import Kind, relative_change, smallest_change
 from measure.agreement.number_sections import change_of
@@ -42,16 +42,28 @@ def number_headline(observations: Observations, *, relative: bool) -> str:
 
 
 def category_headline(observations: Observations, *, order: Order | None) -> str:
-    """Say how often answers are equal, and how much of that is more than chance."""
+    """Say how often answers are equal, and how much of that is more than chance.
+
+    Answers of two raters; where there are two methods, of the first two, and of one rater, of its trials.
+    """
     try:
-        found = fleiss(observations, order=order)
+        who, found = _compared(observations, order)
     except AgreementError as error:
         return f"How well the answers agree can't be told: {error}"
     equal, chance = (round(100 * share) for share in (found.observed.value, found.by_chance))
     return (
-        f"Two raters give the same answer {equal} times in 100; chance alone would bring {chance}, "
+        f"{who} the same answer {equal} times in 100; chance alone would bring {chance}, "
         f"so that kappa is {found.kappa.value:.2f} (1 is full agreement, 0 is chance)."
     )
+
+
+def _compared(observations: Observations, order: Order | None) -> tuple[str, Kappa]:
+    if len(observations.methods) > 1:
+        one, other = observations.methods[:2]
+        return f"{one} and {other} give", cohen(observations, one, other, by="method", order=order)
+    if len(observations.raters) == 1 and observations.repeated:
+        return "The same rater, asked again, gives", fleiss(observations, by="trial", order=order)
+    return "Two raters give", fleiss(observations, order=order)
 
 
 def _between_methods(observations: Observations, *, relative: bool) -> str:
