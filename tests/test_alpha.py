@@ -177,3 +177,15 @@ def test_thousands_of_different_measurements_pass_and_ratios_of_so_many_are_a_se
 def test_what_has_no_alpha_is_a_sentence(asked, says):
     with pytest.raises(AgreementError, match=says):
         asked()
+
+
+def test_values_too_close_to_be_squared_are_a_sentence():
+    with pytest.raises(AgreementError, match="differ by too little"):
+        alpha_of([[0, 1e-200], [0, 0]], "interval")
+
+
+def test_an_interval_holds_its_value_where_nearly_everything_differs():
+    """Every resample has more alike than the table, for things are drawn twice."""
+    found = alpha_of([[1, 2, 3, 4, 5, 6], [7, 8, 9, 10, 11, 11]], "nominal").alpha
+    assert found.has_interval
+    assert found.low <= found.value <= found.high

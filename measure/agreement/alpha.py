@@ -7,6 +7,7 @@ made: sums over it follow from those over each thing, so that thousands of diffe
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -136,6 +137,8 @@ def _alpha(values: _Values, level: Level, seed: int) -> Alpha:
     _check(values, level)
     disagreement = _Disagreement(values, level)
     found = disagreement.alpha(np.ones(values.units))
+    if not math.isfinite(found):
+        raise AgreementError(f"The values differ by too little for an alpha of level {level}; choose another unit.")
     low, high = _interval(disagreement, found, values.units, seed)
     method = (
         f"Krippendorff's alpha, {level}; bias-corrected, expanded percentiles of {RESAMPLES} resamples of things with "
@@ -184,13 +187,16 @@ class _Disagreement:
         self._fixed = None if level == "ordinal" else self._within(values.scale)
 
     def alpha(self, weight: Numbers) -> float:
-        """Return alpha where each thing counts ``weight`` times, shape (units,); NaN where one value only is left."""
+        """Return alpha where each thing counts ``weight`` times, shape (units,).
+
+        It is NaN where one value only is left, or values that differ by too little to be squared.
+        """
         values = self._values
         count = np.bincount(values.code, weight[values.unit], len(values.scale)).astype(np.float64)
         scale = np.cumsum(count) - count / 2 if self._level == "ordinal" else values.scale
         within = self._within(scale) if self._fixed is None else self._fixed
         seen, chance = float(weight @ (within / (self._size - 1))), self._between(scale, count)
-        if np.count_nonzero(count) < 2:
+        if np.count_nonzero(count) < 2 or chance <= 0:
             return float("nan")
         return 1 - (float(count.sum()) - 1) * seen / chance
 
@@ -227,6 +233,14 @@ def _squared_ratios(scale: Numbers) -> Numbers:
     return np.asarray(((scale[:, None] - scale) / np.where(total > 0, total, 1)) ** 2, dtype=np.float64)
 
 
+@lru_cache(maxsize=1)
+def _resamples(units: int, seed: int) -> Numbers:
+    """Return how often each thing is in each resample, shape (RESAMPLES, units): the same at each level."""
+    times = np.random.default_rng(seed).multinomial(units, np.full(units, 1 / units), RESAMPLES).astype(np.float64)
+    times.flags.writeable = False
+    return times
+
+
 def _interval(disagreement: _Disagreement, value: float, units: int, seed: int) -> tuple[float, float]:
     """Return the 95 % interval of alpha over resampled things; NaN where too many resamples have none.
 
@@ -234,9 +248,7 @@ def _interval(disagreement: _Disagreement, value: float, units: int, seed: int) 
     of 24 things 90 %. Corrected for bias (Efron, Can J Stat 1981;9:139-72) and expanded as Student's t is wider than
     the normal distribution (Hesterberg, Am Stat 2015;69:371-86) they hold it in 91 % and 93 %.
     """
-    random = np.random.default_rng(seed)
-    times = random.multinomial(units, np.full(units, 1 / units), RESAMPLES).astype(np.float64)
-    found = np.array([disagreement.alpha(each) for each in times])
+    found = np.array([disagreement.alpha(each) for each in _resamples(units, seed)])
     known = found[np.isfinite(found)]
     if len(known) < LEAST_DEFINED * RESAMPLES or np.ptp(known) == 0:
         return float("nan"), float("nan")
@@ -244,4 +256,4 @@ def _interval(disagreement: _Disagreement, value: float, units: int, seed: int) 
     bias = float(ndtri(min(max(below, 1 / RESAMPLES), 1 - 1 / RESAMPLES)))
     reach = math.sqrt(units / (units - 1)) * float(stdtrit(units - 1, 0.975))
     low, high = np.quantile(known, ndtr([2 * bias - reach, 2 * bias + reach]))
-    return float(low), float(high)
+    return min(float(low), value), max(float(high), value)

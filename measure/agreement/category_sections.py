@@ -61,7 +61,8 @@ def _together(observations: Observations, order: Order | None, *, by: By) -> Sec
         gathered.say(_ONE_THING)
     elif observations.repeated:
         gathered.say("Of each rater the first trial counts here.")
-    for level in _levels(observations, ordered=order is not None or observations.numeric):
+    levels = _levels(observations, ordered=order is not None or observations.numeric)
+    for level in levels[:2][-1:] if again else levels:
         gathered.find(
             f"alpha_{level}",
             f"Krippendorff's alpha, {level}",

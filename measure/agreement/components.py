@@ -6,6 +6,7 @@ stand in a cell of subject and rater, none too.
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -114,6 +115,7 @@ class Components:
         return np.linalg.solve(_expected(self.mean_squares).T, wished)
 
 
+@lru_cache(maxsize=8)  # headline and several sections ask for those of the same observations
 def components(observations: Observations, *, interaction: bool = True) -> Components:
     """Tell how much subject, rater, interaction and error add to the variance.
 
