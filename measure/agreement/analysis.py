@@ -98,7 +98,7 @@ def _sections(observations: Observations, order: Order | None, numbers: bool, re
         else:
             yield kappa_section(observations, one, other, order, by="method")
     for method in observations.methods:
-        alone = observations.by_method(method)
+        alone = observations.by_method(method) if several else observations
         for section in _of_method(alone, order, numbers, relative):
             yield section.of(method) if several else section
 

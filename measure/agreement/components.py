@@ -246,18 +246,18 @@ def _parts(count: Grid) -> int:
 def _table(cells: _Cells, *, interaction: bool) -> tuple[MeanSquare, ...]:
     """Return the mean squares; each expectation is the trace of its quadratic form (Searle and others)."""
     count, total = cells.count, float(cells.count.sum())
+    subjects, raters = count.shape
+    if subjects == cells.parts:
+        raise AgreementError("Nobody measured more than one subject; let each rater measure at least two.")
     fitted, leverage = _fit(count, cells.means)
     by_subject, by_rater = (_means(count, cells.means, axis) for axis in (1, 0))
     of_cells = float((count**2 * leverage).sum())
     in_subjects, in_raters = (float((count**2 / count.sum(axis=axis, keepdims=True)).sum()) for axis in (1, 0))
-    subjects, raters = count.shape
     split = interaction and cells.repeats > 0 and cells.crossings > 0
     crossed = cells.squares(cells.means - fitted)
     error = cells.within_squares + (0.0 if split else crossed)
     error_freedom = cells.repeats + (0 if split else cells.crossings)
     kept = (SUBJECT, *((RATER,) if cells.crossings > 0 else ()), *((INTERACTION,) if split else ()), ERROR)
-    if subjects == cells.parts:
-        raise AgreementError("Nobody measured more than one subject; let each rater measure at least two.")
     sums: dict[str, tuple[float, int, dict[str, float]]] = {
         SUBJECT: (
             cells.squares(fitted - by_rater),
