@@ -30,7 +30,8 @@
     ├── FindingError             (measure.findings.form) a finding that can't be recorded
     │   └── UnfinishedError          (measure.pages.findings_controls) an answer that needs another one first
     ├── ControlError             (measure.control) a control patch that can't be used
-    ├── StudyError               (measure.trend.change) a smallest detectable change that can't be used
+    ├── AgreementError           (measure.agreement.errors) a figure that a table can't give, or a table that can't be read
+    ├── SiteChangeError          (measure.trend.change) a smallest detectable change that can't be used
     ├── CompareError             (measure.compare.laid_out) two visits that can't be laid over one another
     ├── PhotoLinkError           (measure.kept_photos) a link to a photo that opens nothing
     │   └── PhotoGoneError

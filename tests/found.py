@@ -17,6 +17,7 @@ from measure.findings.findings import Findings
 from measure.findings.foot import Foot
 from measure.findings.form import MAX_TEXT
 from measure.findings.irrigation import Irrigation
+from measure.findings.ruler import MAX_RULER_CM
 from measure.findings.sizes import MAX_CM, Tunnel, Undermining
 from measure.findings.skin import HEALTHY, SKIN
 
@@ -103,5 +104,7 @@ FOUND = st.builds(
         maybe(foot.COLOURS),
         some(foot.TEACHING),
     ),
+    ruler_length_cm=st.none() | st.floats(0.1, MAX_RULER_CM),
+    ruler_width_cm=st.none() | st.floats(0.1, MAX_RULER_CM),
     other=st.dictionaries(st.sampled_from(["weather", "photo_angle"]), st.integers() | st.lists(TEXT, max_size=2)),
 )

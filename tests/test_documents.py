@@ -26,7 +26,7 @@ from measure.photo import PhotoError
 from measure.proposal import COLOUR
 from measure.record.importing import ImportingError
 from measure.record.tables import Table
-from measure.trend.change import StudyError
+from measure.trend.change import SiteChangeError
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -62,7 +62,7 @@ def test_every_error_code_is_documented_and_its_own():
         OutlineError,
         PhotoError,
         PictureError,
-        StudyError,
+        SiteChangeError,
         UnfinishedError,
     )
     assert {error.code for error in of_rooms} <= set(codes)

@@ -145,6 +145,8 @@ def test_each_sign_is_a_question():
         ({"depth_cm": True}, "The depth is given as True; give a number from 0 to 30 cm."),
         ({"depth_cm": "1"}, "The depth is given as '1'; give a number from 0 to 30 cm."),
         ({"depth_cm": 10**400}, "The depth is given as 1000000000000000000000000000000000000000; give a number from 0"),
+        ({"ruler_length_cm": 61}, "The length by ruler is given as 61; give more than 0 and at most 60 cm."),
+        ({"ruler_width_cm": 0}, "The width by ruler is given as 0; give more than 0 and at most 60 cm."),
         ({"pain": 11}, "Pain is given as 11; give a whole number from 0 to 10."),
         ({"pain": 3.5}, "Pain is given as 3.5; give a whole number from 0 to 10."),
         (

@@ -166,6 +166,17 @@ def test_a_value_outside_its_limits_is_answered_with_a_sentence_and_not_kept(foo
     assert not foot.answer(depth=3.0).page.error
 
 
+def test_who_took_a_ruler_can_say_so_and_nobody_else_is_asked(foot):
+    assert "Size by ruler" not in foot.groups
+    foot.press("Also record: size by ruler").answer(**{"ruler-length": 3.2})
+    assert foot.groups["Size by ruler"] == "length 3.2 cm"
+    foot.answer(**{"ruler-width": 0.0})
+    assert foot.troubles == ["The width by ruler is given as 0.0; give more than 0 and at most 60 cm."]
+    foot.answer(**{"ruler-width": 2.1})
+    assert foot.said == {"ruler_length_cm": 3.2, "ruler_width_cm": 2.1}
+    assert foot.groups["Size by ruler"] == "3.2 x 2.1 cm"
+
+
 def test_signs_are_questions_and_only_answers_are_kept(foot):
     foot.answer(**{"sign-pus": True, "sign-fever": False})
     assert foot.said == {"signs": {"pus": True, "fever": False}}

@@ -149,13 +149,13 @@ def test_a_network_learns_what_it_is_shown(network):
     torch.set_num_threads(2)
     told = []
     shown = (example(spot=(40, 50, 18)), example(spot=(60, 44, 24)))
-    trained = train(
-        copy.deepcopy(network), Material(shown), Settings(steps=30, batch=4, size=64, rate=4e-3), told.append
-    )
+    settings = Settings(steps=40, batch=4, size=64, rate=1e-3)  # at 4e-3 the loss lands anywhere, by seed and processor
+    trained = train(copy.deepcopy(network), Material(shown), settings, told.append)
     photos = torch.stack([torch.from_numpy(each.photo).permute(2, 0, 1) for each in shown]).float()
     masks = torch.stack([torch.from_numpy(each.mask)[None] for each in shown]).float()
     with torch.no_grad():
-        assert outline_loss(trained(photos), masks) < 0.6 * outline_loss(network(photos), masks)
+        left = outline_loss(trained(photos), masks) / outline_loss(network(photos), masks)
+    assert left < 0.4  # 0.13 to 0.15 of it over five seeds
 
 
 # Trust

@@ -50,6 +50,12 @@ def test_measured_and_found_stand_in_one_line():
     )
 
 
+def test_a_ruler_stands_beside_the_photo_by_its_name():
+    ruled = {"ruler_length_cm": 3.4, "ruler_width_cm": 2.0, "depth_cm": 0.4}
+    assert "cm2 traced (k = 2); by ruler 3.4 x 2 cm; depth" in one_line(HEEL, parse_findings(ruled), measurement())
+    assert one_line(HEEL, parse_findings({"ruler_width_cm": 2.0})) == "Wound 2, left heel: by ruler width 2 cm."
+
+
 def test_off_the_foot_the_clock_needs_no_word():
     told = one_line(SHIN, parse_findings({"undermining": SAID["undermining"]}))
     assert told == "Wound 3, right lower leg, medial: undermining 11 to 2 o'clock, deepest 1.5 cm."

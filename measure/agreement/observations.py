@@ -12,6 +12,9 @@ from measure.agreement.errors import AgreementError
 Names: TypeAlias = NDArray[np.str_]
 Numbers: TypeAlias = NDArray[np.float64]
 
+FEW = 5
+"""Different whole numbers up to which a table may hold categories that are only numbered."""
+
 
 @dataclass(frozen=True, eq=False)
 class Observations:
@@ -82,6 +85,16 @@ class Observations:
     def methods(self) -> tuple[str, ...]:
         """All methods, in the order of the rows."""
         return _met(self.method)
+
+    @property
+    def repeated(self) -> bool:
+        """Whether a rater measured a subject more than once with the same method."""
+        return len(self.first_trials().value) < len(self.value)
+
+    @property
+    def few_whole_numbers(self) -> bool:
+        """Whether the values may be the numbers of categories: whole, and of at most `FEW` kinds."""
+        return self.numeric and len(np.unique(self.value)) <= FEW and bool((self.value == np.round(self.value)).all())
 
     def where(self, kept: NDArray[np.bool_]) -> Self:
         """Return some of the rows.

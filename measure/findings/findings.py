@@ -15,6 +15,7 @@ from measure.findings.foot import Foot
 from measure.findings.form import FindingError, all_chosen, chosen, made, plain_json, several
 from measure.findings.irrigation import Irrigation
 from measure.findings.pain import rating
+from measure.findings.ruler import ruler_length_cm, ruler_width_cm
 from measure.findings.signs import answered
 from measure.findings.sizes import Tunnel, Undermining, depth_cm
 from measure.findings.skin import surrounding
@@ -48,6 +49,8 @@ class Findings:
     irrigation : Irrigation, optional
     dressing : Dressing, optional
     foot : Foot, optional
+    ruler_length_cm, ruler_width_cm : float, optional
+        As a ruler at the bedside gave them, in cm.
     other : mapping of str to JSON values
         What the record holds under names that are not known here; kept as it is.
 
@@ -72,6 +75,8 @@ class Findings:
     irrigation: Irrigation | None = None
     dressing: Dressing | None = None
     foot: Foot | None = None
+    ruler_length_cm: float | None = None
+    ruler_width_cm: float | None = None
     other: Mapping[str, Any] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -118,6 +123,8 @@ _READERS: Mapping[str, Callable[[object], Any]] = MappingProxyType(
         "irrigation": _one("The irrigation", Irrigation),
         "dressing": _one("The dressing", Dressing),
         "foot": _one("The foot", Foot),
+        "ruler_length_cm": ruler_length_cm,
+        "ruler_width_cm": ruler_width_cm,
     }
 )
 

@@ -5,6 +5,7 @@ from typing import Any
 
 from measure.findings.edges import EDGES
 from measure.findings.findings import Findings
+from measure.findings.ruler import by_ruler
 from measure.findings.signs import SIGNS
 from measure.findings.sizes import on_the_clock
 from measure.findings.skin import SKIN
@@ -58,6 +59,8 @@ def _value(measured: Mapping[str, Any], name: str) -> float | None:
 
 
 def _sizes(findings: Findings, wound: WoundEntry) -> Iterator[str]:
+    if ruler := by_ruler(findings.ruler_length_cm, findings.ruler_width_cm):
+        yield f"by ruler {ruler}"
     if findings.depth_cm is not None:
         yield f"depth {findings.depth_cm:g} cm"
     if findings.undermining is not None:

@@ -19,6 +19,11 @@ _ALONE = "Trace as you would at the bedside, by yourself; look up nothing about 
 _PROPOSED = "Correct the line where it is wrong; where it is right, save it as it is."
 
 
+def is_tracing() -> bool:
+    """Whether a photo is being traced: nothing else belongs on the page then."""
+    return st.session_state.get(_STUDY) is not None
+
+
 def trace_studies() -> None:
     """Draw the part of the page on which a rater traces."""
     if not named("Tracing as", "Who are you? A study knows its raters by their initials or staff codes."):
@@ -26,13 +31,16 @@ def trace_studies() -> None:
     studies = record().studies.heads()
     mine = [(study, rater) for study in studies if (rater := study.plan.rater(editor()))]
     _look_for_others(studies)
-    _say()
     chosen = next((pair for pair in mine if pair[0].id == st.session_state.get(_STUDY)), None)
     turn = next_turn(*chosen) if chosen and not chosen[0].closed else None
     if chosen and turn:
+        _say()
         _trace(*chosen, turn)
-    else:
-        _list(mine)
+        return
+    if st.session_state.pop(_STUDY, None) is not None:  # finished, closed, or somebody else's
+        st.rerun()
+    _say()
+    _list(mine)
 
 
 def _look_for_others(studies: list[StudyHead]) -> None:

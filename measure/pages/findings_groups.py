@@ -7,6 +7,7 @@ from typing import Any
 from measure.findings.edges import EDGES
 from measure.findings.findings import Findings
 from measure.findings.pain import ENDS
+from measure.findings.ruler import by_ruler
 from measure.findings.signs import SIGNS
 from measure.findings.sizes import Tunnel, Undermining
 from measure.findings.skin import SKIN
@@ -20,6 +21,7 @@ from measure.pages.findings_exudate import ask_exudate, ask_odour, exudate_said,
 from measure.pages.findings_foot import ask_foot, foot_said, has_foot
 from measure.pages.findings_irrigation import ask_irrigation, irrigation_said
 from measure.pages.findings_pain import ask_pain, pain_said
+from measure.pages.findings_ruler import ask_ruler, ruler_length_said, ruler_width_said
 from measure.pages.findings_signs import ask_signs, signs_said
 from measure.pages.findings_sizes import ask_sizes, depth_said, tunnels_said, undermining_said
 from measure.pages.findings_skin import ask_edges, ask_skin, edges_said, skin_said
@@ -128,5 +130,12 @@ GROUPS = (
     Group("Irrigation", ask_irrigation, {"irrigation": irrigation_said}, _irrigation),
     Group("Dressing", ask_dressing, {"dressing": dressing_said}, lambda findings: str(findings.dressing or "")),
     Group("Foot and teaching", ask_foot, {"foot": foot_said}, lambda findings: str(findings.foot or ""), has_foot),
+    Group(
+        "Size by ruler",
+        ask_ruler,
+        {"ruler_length_cm": ruler_length_said, "ruler_width_cm": ruler_width_said},
+        lambda findings: by_ruler(findings.ruler_length_cm, findings.ruler_width_cm),
+        lambda _: False,
+    ),
 )
 """In the order in which a wound is looked at."""

@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session
 
 from measure.outline import Outline
 from measure.record.admission import code, day, initials, instant, json_value, line, words
+from measure.record.at_hand import AcceptedEntry, SizesEntry, read_accepted, read_sizes
 from measure.record.database import Database
 from measure.record.draft import DraftMeasurement, DraftOutline, VisitDraft
 from measure.record.entries import Kind, PhotoEntry, Side, Site, Status, VisitEntry, What, WoundEntry
@@ -26,6 +27,7 @@ from measure.record.events import check_event, check_other, check_unchanged
 from measure.record.migration import migrate
 from measure.record.photo_files import PhotoFiles
 from measure.record.place import Place, place_of
+from measure.record.practice import Practice, read_practice, read_practice_stand
 from measure.record.reading import (
     LastVisit,
     count_visits,
@@ -198,6 +200,26 @@ class Record:
         """Return the newest value of a setting of the site, or the default."""
         with self._database.look() as connection:
             return read_setting(connection, name, default)
+
+    def practice(self, since: datetime | None = None) -> Practice:
+        """Return how the visits since an instant were made, of all wounds, without outlines and documents."""
+        with self._database.look() as connection:
+            return read_practice(connection, None if since is None else instant(since))
+
+    def practice_stand(self) -> tuple[int, ...]:
+        """Return what is another value as soon as `practice` may tell something else: cheaper than asking it."""
+        with self._database.look() as connection:
+            return read_practice_stand(connection)
+
+    def accepted(self, since: datetime | None = None) -> tuple[AcceptedEntry, ...]:
+        """Return the outlines that were measured at visits since an instant, with what had been proposed."""
+        with self._database.look() as connection:
+            return read_accepted(connection, None if since is None else instant(since))
+
+    def sizes(self, since: datetime | None = None) -> tuple[SizesEntry, ...]:
+        """Return the sizes, by photo and by ruler, of visits since an instant."""
+        with self._database.look() as connection:
+            return read_sizes(connection, None if since is None else instant(since))
 
     # Photos
 

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 
 from measure.days import said
 from measure.hatching import LOOKS
+from measure.spreadsheet import harmless
 from measure.trend.course import Step, Trend
 from measure.trend.series import Point
 from measure.uncertainty import Quantity
 
-_FORMULA = ("=", "+", "-", "@", "\t")
 _MEASURED = ("area", "perimeter", "length", "width", "length_x_width", "ellipse")
 
 
@@ -29,7 +29,7 @@ def trend_csv(trend: Trend) -> str:
     tissue = [f"{name}_percent" for name in LOOKS]
     writer.writerow(["at", "by", "healed", "convention", *_doubled(names), *_doubled(tissue), "depth_cm"])
     for point in trend.series.points:
-        writer.writerow([point.at.isoformat(), _harmless(point.by), point.healed, point.convention, *_numbers(point)])
+        writer.writerow([point.at.isoformat(), harmless(point.by), point.healed, point.convention, *_numbers(point)])
     return file.getvalue()
 
 
@@ -50,11 +50,6 @@ def _numbers(point: Point) -> Iterator[str]:
 
 def _number(value: float) -> str:
     return f"{value:.6g}" if math.isfinite(value) else ""
-
-
-def _harmless(text: str) -> str:
-    """Keep a spreadsheet from taking what a person typed for a formula."""
-    return f"'{text}" if text.startswith(_FORMULA) else text
 
 
 def _row(point: Point, step: Step | None, trend: Trend) -> dict[str, str]:

@@ -1,0 +1,52 @@
+"""Lets the quality team judge changes on the page *Progress* by a study of its own."""
+
+import streamlit as st
+
+from measure.agreement.errors import AgreementError
+from measure.pages.held import record
+from measure.pages.plain import plain
+from measure.pages.who import editor
+from measure.study.results import Results, usable_change
+
+SETTING = "smallest_detectable_change"
+"""Of the site: what `measure.trend.change.parse_site_change` reads."""
+
+_SAVED = "study-used"
+
+
+def ask_use(found: Results) -> None:
+    """Say what the study would change on *Progress*, and set it when that is asked for."""
+    st.subheader("Use it for single wounds", anchor=False)
+    if told := st.session_state.pop(_SAVED, ""):
+        st.success(told, icon=":material/check:")
+    try:
+        wanted = dict(usable_change(found))
+    except AgreementError as error:
+        st.info(plain(str(error)))
+        return
+    st.markdown(
+        f"*Progress* would call a change of an area larger than the measurement noise from "
+        f"**{100 * float(wanted['area_relative']):.0f} %** of the mean of both areas on, and somewhat more for what "
+        "taking the photos adds."
+    )
+    now = record().setting(SETTING)
+    st.caption(plain(_now(now)))
+    if now == wanted:
+        return
+    if len(found.study.tracings) < found.study.plan.tracings and not found.study.closed:
+        st.info("The study is not complete. Finish or close it first; its figures can still change.")
+        return
+    if st.button("Use this in Progress", type="primary", width="stretch", disabled=not editor()):
+        record().set(SETTING, wanted, editor())
+        st.session_state[_SAVED] = "Saved: Progress judges changes by this study from now on."
+        st.rerun()
+
+
+def _now(setting: object) -> str:
+    """Say by what changes are judged now."""
+    if not isinstance(setting, dict):
+        return "Now changes are judged by the uncertainty of both measurements."
+    share, source = setting.get("area_relative"), setting.get("source")
+    if not isinstance(share, int | float):
+        return "Now changes are judged by a setting that can't be read; this study would take its place."
+    return f"Now changes are judged by: {100 * share:.0f} %, {source}. Every earlier setting stays in the record."
