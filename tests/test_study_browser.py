@@ -111,7 +111,7 @@ def begin_study(browser, address):
         page.get_by_label(label).fill(said)
         page.get_by_label(label).press("Enter")
     page.get_by_role("button", name="Begin the study").click()
-    page.get_by_text("AB, CD, EF find it under Tracing").wait_for()
+    page.get_by_text("AB, CD, EF find it under Trace").wait_for()
     context.close()
 
 
