@@ -83,6 +83,7 @@ class Rater:
         ring = ring_px(seen, OUTSIDE_MM[self.by])
         path = [(left + x * self.scale, top + y * self.scale) for x, y in (*ring, ring[0])]
         (desk.finger if self.by == "EF" else desk.drag)(path)
+        assert not self.page.locator(".numbers").text_content()  # nobody draws towards a number
         self.page.get_by_role("button", name="Save and next").click()
 
     def leave(self):
@@ -157,6 +158,9 @@ def comes_back(rater, browser, address):
     again = Rater(browser, address, rater.by)
     again.page.get_by_text("You have traced 5 of 24").wait_for()
     again.begin("Go on with photo 6")
+    again.page.get_by_role("button", name="More", exact=True).click()
+    again.page.get_by_text("Keys", exact=True).wait_for()
+    assert again.page.get_by_role("button", name="Back to the proposal").is_hidden()
     return again
 
 
