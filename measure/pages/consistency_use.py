@@ -9,7 +9,7 @@ from measure.pages.who import editor
 from measure.study.results import Results, usable_change
 
 SETTING = "smallest_detectable_change"
-"""Of the site: what `measure.trend.change.parse_study` reads."""
+"""Of the site: what `measure.trend.change.parse_site_change` reads."""
 
 _SAVED = "study-used"
 
