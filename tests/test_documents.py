@@ -116,8 +116,13 @@ def _run(line):
 @pytest.mark.parametrize("line", [line for line in _shown_commands() if "--data" not in line])
 def test_the_commands_of_the_readme_run(line, tmp_path, monkeypatch):
     (tmp_path / "sample_images").symlink_to(ROOT / "sample_images")
+    for name, text in re.findall(r"^cat > (\S+) <<'END'\n(.*?)^END$", README, re.DOTALL | re.MULTILINE):
+        (tmp_path / name).write_text(text, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
-    _run(line)
+    printed = _run(line)
+    if line.startswith("ebbline agreement"):
+        shown = README.split("<!-- what the agreement printed -->\n```\n")[1].split("```")[0]
+        assert printed.startswith(shown)
 
 
 def test_the_commands_about_a_record_run_one_after_another(tmp_path, monkeypatch):
