@@ -55,7 +55,7 @@ def drawn_by_hand(
 
 
 def _across(points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return a unit vector at right angles to the edge at each point, shape (N, 2); outwards if x turns to y along it."""
+    """Return a unit vector at right angles to the edge at each point, shape (N, 2): outwards if it runs from x to y."""
     along = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
     across = np.column_stack([along[:, 1], -along[:, 0]])
     return np.asarray(across / np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-9))
