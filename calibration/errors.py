@@ -30,12 +30,14 @@
     ├── FindingError             (measure.findings.form) a finding that can't be recorded
     │   └── UnfinishedError          (measure.pages.findings_controls) an answer that needs another one first
     ├── ControlError             (measure.control) a control patch that can't be used
-    ├── StudyError               (measure.trend.change) a smallest detectable change that can't be used
+    ├── AgreementError           (measure.agreement.errors) a table that can't be read, or a figure that it can't give
+    ├── SiteChangeError          (measure.trend.change) a smallest detectable change that can't be used
     ├── CompareError             (measure.compare.laid_out) two visits that can't be laid over one another
     ├── PhotoLinkError           (measure.kept_photos) a link to a photo that opens nothing
     │   └── PhotoGoneError
     ├── RecordError              (measure.record)  a record that can't be opened, or can't take what it was given
     │   ├── UnknownWoundError
+    │   ├── UnknownStudyError
     │   └── ChangedError             what an act rests on was changed by somebody else
     ├── PhotoFileError           (measure.record.photo_files) a photo of the record that can't be kept or found
     ├── ImportingError           (measure.record.importing) a folder whose photos can't be imported as asked

@@ -5,4 +5,4 @@ _FORMULA = ("=", "+", "-", "@", "\t")
 
 def harmless(text: str) -> str:
     """Keep a spreadsheet from taking what a person typed for a formula."""
-    return f"'{text}" if text.startswith(_FORMULA) else text
+    return f"'{text}" if text.startswith(_FORMULA) else str(text)

@@ -23,7 +23,7 @@ def scene(number):
     return Scene(
         wound=Wound("blob", length, 0.7 * length, turn_deg=25 * number),
         skin=Skin(ita_deg=60 - 9 * number),
-        camera=Camera(1200, 900, distance_mm=180),
+        camera=Camera(1000, 750, distance_mm=180),
         seed=700 + number,
     )
 

@@ -1,7 +1,7 @@
 """Tissue whose truth is known: each wound cut into upright stripes of its own box, named in turn.
 
 It stands where the pipeline's own tissue stands, so that the pages are tried with regions at known places. Start the
-pages with it: ``python -m tests.stripes PORT``.
+pages with it: ``python -m tests.stripes PORT``. The address may ask for another: ``?tissue=scattered`` or ``refused``.
 """
 
 import sys
@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
+import streamlit as st
 from shapely.geometry import Point, box
 
 import measure.pages.tissue
@@ -106,7 +107,14 @@ def refused(_):
     return Tissue(trouble="There is no sticker in this photo, so its colours tell nothing.")
 
 
+TISSUES = {"striped": striped, "scattered": scattered, "refused": refused}
+
+
+def asked_for(measurement):
+    """Give a measurement the tissue that the page's address asks for."""
+    return TISSUES[st.query_params.get("tissue", "striped")](measurement)
+
+
 if __name__ == "__main__":
-    tissues = {"refused": refused, "scattered": scattered}
-    measure.pages.tissue.tissue_of = tissues[sys.argv[2]] if sys.argv[2:] else striped
+    measure.pages.tissue.tissue_of = asked_for
     serve(int(sys.argv[1]), "127.0.0.1", NETWORK)

@@ -1,6 +1,7 @@
 """Agreement from what a record holds anyway: proposals, length x width, rulers; truth is known by construction."""
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -37,8 +38,9 @@ def square(side, left=100.0, top=100.0):
     return Outline(np.array(corners, dtype=np.float64))
 
 
-def accepted(edited, proposed, wound="P1/1", area=9.0, by="AB"):
-    return AcceptedEntry(wound, AT, by, area, edited, proposed, "by-colour 1")
+def accepted(edited, proposed, wound="P1/1", **changes):
+    entry = AcceptedEntry(wound, AT, "AB", 9.0, gone_over=True, edits=2, edited=edited, proposed=proposed)
+    return replace(entry, **changes)
 
 
 def sizes(wound="P1/1", convention="head-to-toe", **values):
@@ -50,11 +52,11 @@ def sizes(wound="P1/1", convention="head-to-toe", **values):
 
 
 def test_a_proposal_has_the_accepted_area_times_the_ratio_of_pixels():
-    told = against_proposal([accepted(square(30), (square(20),)), accepted(square(30), (square(30),), "P2/1")])
+    told = against_proposal([accepted(square(30), (square(20),)), accepted(square(30), (square(30),), "P2/1", edits=0)])
     area = {method: told.observations.by_method(method).value.tolist() for method in (PROPOSAL, ACCEPTED)}
     assert area == {PROPOSAL: pytest.approx([4.0, 9.0]), ACCEPTED: [9.0, 9.0]}
     assert told.dice == pytest.approx([2 * 400 / (400 + 900), 1.0])
-    assert (told.unchanged, told.missed, told.taken) == (1, 0, 0)
+    assert (told.gone_over, told.unchanged, told.missed, told.taken) == (2, 1, 0, 0)
 
 
 def test_of_several_proposals_the_one_on_the_wound_counts():
@@ -71,7 +73,7 @@ def test_what_met_no_wound_or_nobody_checked_is_counted_apart():
         accepted(square(30), (square(20),), by="cd"),
     ]
     told = against_proposal(entries)
-    assert (told.missed, told.taken, len(told.dice)) == (2, 2, 1)
+    assert (told.missed, told.taken, told.gone_over, len(told.dice)) == (2, 2, 3, 1)
     assert taken_by_person(entries) == {"AB": Share(0, 2), "cd": Share(2, 3)}
     assert against_proposal(entries[:4]).observations is None
 
@@ -98,7 +100,7 @@ def circle(radius_mm, shift_mm=0.0):
 def test_perspective_hardly_changes_the_ratio_of_areas(tilt_deg):
     """A proposal 1.5 mm off and a tenth larger: the ratio on the plane is 1.21, whatever the camera does."""
     edited, proposed = (Outline(seen_from(points, tilt_deg)) for points in (circle(15), circle(16.5, 1.5)))
-    told = against_proposal([accepted(edited, (proposed,), area=1.0)])
+    told = against_proposal([accepted(edited, (proposed,), area_cm2=1.0)])
     assert told.observations.by_method(PROPOSAL).value == pytest.approx([1.21], rel=0.011)
 
 
@@ -162,19 +164,26 @@ def test_the_record_tells_what_was_proposed_and_what_was_measured(record, shin):
     edited, taken = record.accepted()
     assert (edited.wound, edited.at, edited.by, edited.area_cm2) == ("P1/1", FIRST_DAY, "AB", 16.0)
     assert [len(ring) for ring in (edited.edited.exterior, *edited.edited.holes)] == [36, 36]
-    assert (edited.method, len(edited.proposed)) == ("by-colour 1", 1)
+    assert (edited.gone_over, edited.edits, len(edited.proposed)) == (True, None, 1)
     assert edited.proposed[0].exterior.tolist() == outline(42).exterior.tolist()
-    assert (taken.by, taken.area_cm2, taken.edited, taken.proposed) == ("CD", 12.0, None, ())
+    assert (taken.by, taken.area_cm2, taken.gone_over, taken.edited, taken.proposed) == ("CD", 12.0, False, None, ())
     told = against_proposal(record.accepted())
     assert told.observations.by_method(PROPOSAL).value == pytest.approx([16.0 * 42**2 / (40**2 - 5**2)])
     (later,) = record.accepted(FIRST_DAY + timedelta(days=1))
     assert later.area_cm2 == 12.0
-    record.add_measurement(edited_id(record, shin), outline(20), numbers(4.0), "EF", convention="head-to-toe")
+    first = record.visits(shin.id)[0].id
+    record.add_measurement(first, outline(20), numbers(4.0), "EF", convention="head-to-toe")
     assert record.accepted()[0].area_cm2 == 16.0
 
 
-def edited_id(record, wound):
-    return record.visits(wound.id)[0].id
+def test_outlines_are_read_of_each_wounds_first_visit(record, shin):
+    photo = record.put_photo(jpeg(), "shin.jpg")
+    document = numbers(9.0) | {"editing": {"by": "AB", "edits": 0, "checked": True}}
+    for day in (7, 0):
+        record.save_visit(draft(shin, photo, day, measured=DraftMeasurement(1, "head-to-toe", document)))
+    told = record.accepted()
+    assert [(entry.edited is None, len(entry.proposed), entry.edits) for entry in told] == [(False, 1, 0), (True, 0, 0)]
+    assert (against_proposal(told).gone_over, against_proposal(told).unchanged) == (2, 2)
 
 
 def test_the_record_tells_the_newest_sizes_by_photo_and_by_ruler(record, shin):

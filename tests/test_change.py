@@ -8,10 +8,10 @@ import pytest
 from measure.proportions import Share
 from measure.trend.change import (
     FROM_BUDGETS,
-    Study,
-    StudyError,
+    SiteChange,
+    SiteChangeError,
     area_change,
-    parse_study,
+    parse_site_change,
     quantity_change,
     share_change,
 )
@@ -51,17 +51,17 @@ def test_words():
 
 
 def test_a_study_of_the_site_goes_before_the_budgets():
-    study = parse_study({"area_relative": 0.3, "source": " our ward, 2026 "})
+    study = parse_site_change({"area_relative": 0.3, "source": " our ward, 2026 "})
     found = area_change(area(3.0), area(2.5), study)
     assert found.smallest == pytest.approx(0.3 * 2.75)
     assert (found.larger, found.source) == (False, "our ward, 2026")
     assert area_change(area(3.0), area(2.5)).source == FROM_BUDGETS
-    assert parse_study(None) is None
-    assert study == Study(0.3, "our ward, 2026")
+    assert parse_site_change(None) is None
+    assert study == SiteChange(0.3, "our ward, 2026")
 
 
 def test_a_study_of_tracings_leaves_what_the_photos_add_to_the_budgets():
-    study = parse_study({"area_relative": 0.3, "source": "our ward, 2026", "covers": "tracing"})
+    study = parse_site_change({"area_relative": 0.3, "source": "our ward, 2026", "covers": "tracing"})
     earlier = Quantity(3.0, "cm2", {"outline placement": 0.2, "lens": 0.03, "plane offset": 0.04})
     later = Quantity(2.0, "cm2", {"outline placement": 0.3, "lens": 0.0, "plane offset": 0.05})
     found = area_change(earlier, later, study)
@@ -85,8 +85,8 @@ def test_a_study_of_tracings_leaves_what_the_photos_add_to_the_budgets():
     ],
 )
 def test_a_setting_that_means_nothing_is_refused(setting, says):
-    with pytest.raises(StudyError, match=says):
-        parse_study(setting)
+    with pytest.raises(SiteChangeError, match=says):
+        parse_site_change(setting)
 
 
 def test_a_healed_wound_has_changed_by_more_than_the_noise_of_what_it_was():

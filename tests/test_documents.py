@@ -26,7 +26,7 @@ from measure.photo import PhotoError
 from measure.proposal import COLOUR
 from measure.record.importing import ImportingError
 from measure.record.tables import Table
-from measure.trend.change import StudyError
+from measure.trend.change import SiteChangeError
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -62,7 +62,7 @@ def test_every_error_code_is_documented_and_its_own():
         OutlineError,
         PhotoError,
         PictureError,
-        StudyError,
+        SiteChangeError,
         UnfinishedError,
     )
     assert {error.code for error in of_rooms} <= set(codes)
@@ -116,8 +116,13 @@ def _run(line):
 @pytest.mark.parametrize("line", [line for line in _shown_commands() if "--data" not in line])
 def test_the_commands_of_the_readme_run(line, tmp_path, monkeypatch):
     (tmp_path / "sample_images").symlink_to(ROOT / "sample_images")
+    for name, text in re.findall(r"^cat > (\S+) <<'END'\n(.*?)^END$", README, re.DOTALL | re.MULTILINE):
+        (tmp_path / name).write_text(text, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
-    _run(line)
+    printed = _run(line)
+    if line.startswith("ebbline agreement"):
+        shown = README.split("<!-- what the agreement printed -->\n```\n")[1].split("```")[0]
+        assert printed.startswith(shown)
 
 
 def test_the_commands_about_a_record_run_one_after_another(tmp_path, monkeypatch):

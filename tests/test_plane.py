@@ -105,9 +105,13 @@ def test_predicted_uncertainty_of_an_area_is_the_scatter_that_noise_makes(name, 
 @pytest.mark.parametrize("noise", [0.05, 0.15, 0.5])
 @pytest.mark.parametrize("seen", ["all", "few"])
 def test_sigma_is_that_of_the_saddle_points(name, noise, seen):
-    """Root mean square of the estimate over 40 draws; outlier rejection may cost some of it."""
+    """Root mean square of the estimate over 12 draws; outlier rejection may cost some of it.
+
+    One estimate scatters by 7 to 14 % (the tile has the fewest points), so the mean of twelve by 2 to 4 %. Within the
+    tolerance there is room for that twice over and for 4 % of bias; a sigma that is a quarter off has none.
+    """
     keep = (lambda mm: mm[:, 1] < LAYOUTS[name].saddles[:, 1].max()) if seen == "few" else None
-    fits = [fit_plane([_sticker(name, _camera(), noise, seed, keep)], WIDTH, HEIGHT, FOCAL) for seed in range(40)]
+    fits = [fit_plane([_sticker(name, _camera(), noise, seed, keep)], WIDTH, HEIGHT, FOCAL) for seed in range(12)]
     assert np.sqrt(np.mean([fit.sigma_px**2 for fit in fits])) == pytest.approx(noise, rel=0.15)
 
 

@@ -22,26 +22,40 @@ from measure.server import DATA_VARIABLE
 def ward(empty_file, tmp_path, monkeypatch):
     """Give an empty record, open, that the page uses too."""
     shutil.copy(empty_file, tmp_path / "record.db")
-    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
-    with open_record(tmp_path, create=False) as record:
+    yield from used(tmp_path, monkeypatch)
+
+
+@pytest.fixture
+def busy(busy_folder, tmp_path, monkeypatch):
+    """Give a copy of the record with twelve wounds."""
+    shutil.copytree(busy_folder, tmp_path / "record")
+    yield from used(tmp_path / "record", monkeypatch)
+
+
+def used(folder, monkeypatch):
+    monkeypatch.setenv(DATA_VARIABLE, str(folder))
+    with open_record(folder, create=False) as record:
         yield record
     held._opened.clear()
 
 
-@pytest.fixture
-def busy(ward):
-    """Give the record with twelve wounds: in Ward 7 nobody took a photo, in Ward 4 ten failed a check."""
-    photo = ward.put_photo(jpeg(), "shin.jpg")
+@pytest.fixture(scope="module")
+def busy_folder(empty_file, tmp_path_factory):
+    """Return the folder of a record with twelve wounds: in Ward 7 nobody took a photo, in Ward 4 ten failed a check."""
+    folder = tmp_path_factory.mktemp("busy")
+    shutil.copy(empty_file, folder / "record.db")
     failed = {"checks": [{"check": "tilt", "ok": False}], "acceptance": {"reason": "Best of several"}}
-    for number in range(12):
-        wound = ward.open_wound(f"P{number}", Site(Side.LEFT, "shin"), Kind.VENOUS_LEG, "AB")
-        at = datetime.now(UTC) - timedelta(days=3 + number / 10)
-        document = numbers(10.0 + number) | {"calibration": {"source": "sticker"}} | (failed if number < 10 else {})
-        document["wounds"][0]["length_x_width_cm2"] = {"value": 13.0 + number}
-        measured = DraftMeasurement(1, "head-to-toe", document)
-        ward.save_visit(draft(wound, photo, number, at=at, measured=measured, findings={"pain": 3}))
-        ward.save_visit(VisitDraft(wound.id, at + timedelta(days=1), "CD", "Ward 7", note="Seen."))
-    return ward
+    with open_record(folder, create=False) as record:
+        photo = record.put_photo(jpeg(), "shin.jpg")
+        for number in range(12):
+            wound = record.open_wound(f"P{number}", Site(Side.LEFT, "shin"), Kind.VENOUS_LEG, "AB")
+            at = datetime.now(UTC) - timedelta(days=3 + number / 10)
+            document = numbers(10.0 + number) | {"calibration": {"source": "sticker"}} | (failed if number < 10 else {})
+            document["wounds"][0]["length_x_width_cm2"] = {"value": 13.0 + number}
+            measured = DraftMeasurement(1, "head-to-toe", document)
+            record.save_visit(draft(wound, photo, number, at=at, measured=measured, findings={"pain": 3}))
+            record.save_visit(VisitDraft(wound.id, at + timedelta(days=1), "CD", "Ward 7", note="Seen."))
+    return folder
 
 
 def _practice():
@@ -200,6 +214,7 @@ def test_proposals_and_lengths_are_told_as_ratios():
     radii = 40.0 - np.arange(12)  # of the accepted circles, whose holes have 5; those proposed have 2 more
     ratio = np.exp(np.log((radii + 2) ** 2 / (radii**2 - 5**2)).mean())
     assert f"The proposed area is on average **{ratio:.2f} times** the accepted one" in told
+    assert "12 wounds, one visit each, of 12 visits gone over." in told
     assert "12 wounds, one visit each, of 12 visits with both." in told
     assert "Lengths taken head-to-toe:" in told
     assert "Length x width is on average" in told
@@ -219,6 +234,6 @@ def test_a_few_wounds_are_too_few(ward):
     for person in ("P1", "P2"):
         wound = ward.open_wound(person, Site(Side.LEFT, "shin"), Kind.VENOUS_LEG, "AB")
         ward.save_visit(draft(wound, photo, 0, at=datetime.now(UTC)))
-    assert "2 wounds, one visit each, of 2 visits with both. **Too few to judge:** at least 10" in said(
+    assert "2 wounds, one visit each, of 2 visits gone over. **Too few to judge:** at least 10" in said(
         opened(_at_hand)
     )

@@ -375,26 +375,24 @@ def test_a_swab_is_shown_only_when_a_culture_is_ordered(visitor):
 # Hands and eyes
 
 
-def test_the_legend_names_tissue_too_scattered_for_a_region(browser, first_sample):
-    with serving("tests.stripes", "{port}", "scattered") as address:
-        context = browser.new_context(viewport={"width": 1280, "height": 900})
-        desk = Desk(context.new_page(), first_sample.photo).open(address)
-        desk.press("Tissue")
-        assert _hatches(desk) == ["dots", "slant", "cross"]
-        assert _legend(desk)[-1] == "Epithelial 4 %"
-        context.close()
+def test_the_legend_names_tissue_too_scattered_for_a_region(browser, striped, first_sample):
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    desk = Desk(context.new_page(), first_sample.photo).open(f"{striped}?tissue=scattered")
+    desk.press("Tissue")
+    assert _hatches(desk) == ["dots", "slant", "cross"]
+    assert _legend(desk)[-1] == "Epithelial 4 %"
+    context.close()
 
 
-def test_without_tissue_the_tool_says_why(browser, first_sample):
-    with serving("tests.stripes", "{port}", "refused") as address:
-        context = browser.new_context(viewport={"width": 1280, "height": 900})
-        desk = Desk(context.new_page(), first_sample.photo).open(address)
-        desk.press("Tissue")
-        why = "There is no sticker in this photo, so its colours tell nothing."
-        assert desk.page.locator(".hint").inner_text() == why
-        assert desk.page.locator(".options").is_hidden()
-        desk.page.get_by_test_id("stMarkdown").filter(has_text=why).wait_for()
-        context.close()
+def test_without_tissue_the_tool_says_why(browser, striped, first_sample):
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    desk = Desk(context.new_page(), first_sample.photo).open(f"{striped}?tissue=refused")
+    desk.press("Tissue")
+    why = "There is no sticker in this photo, so its colours tell nothing."
+    assert desk.page.locator(".hint").inner_text() == why
+    assert desk.page.locator(".options").is_hidden()
+    desk.page.get_by_test_id("stMarkdown").filter(has_text=why).wait_for()
+    context.close()
 
 
 def test_a_line_that_crosses_itself_has_no_tissue_until_it_is_put_right(desk):

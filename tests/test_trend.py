@@ -7,7 +7,7 @@ import pytest
 from weekly import on, visit, wound
 
 from measure.record.entries import Kind, What
-from measure.trend.change import StudyError
+from measure.trend.change import SiteChangeError
 from measure.trend.estimate import Estimate
 from measure.trend.series import series_of
 from measure.trend.trend import trend, trend_document, trend_summary
@@ -100,7 +100,7 @@ def test_a_setting_of_the_site_is_used_or_refused():
     told = found(weekly(), sdc={"area_relative": 0.9, "source": "our ward"})
     assert told.change.words == "within the measurement noise"
     assert told.change.source == "our ward"
-    with pytest.raises(StudyError):
+    with pytest.raises(SiteChangeError):
         found(weekly(), sdc={"area_relative": 0.9})
 
 

@@ -21,8 +21,6 @@ SOURCE = (
     "1996;1:30-46"
 )
 
-BANDS = "bands of Koo TK, Li MY. J Chiropr Med 2016;15:155-163"
-
 FORMS = {
     "1": "one-way random effects",
     "A": "two-way effects, absolute agreement",
@@ -133,7 +131,10 @@ def correlations(table: NDArray[np.float64]) -> Correlations:
 
 
 def reliability(correlation: float) -> str:
-    """Return Koo and Li's word for a correlation; they ask for it at both ends of the interval, not for the value."""
+    """Return the word for a correlation by Koo TK, Li MY. J Chiropr Med 2016;15:155-163.
+
+    They ask for it at both ends of the interval, not for the value.
+    """
     if correlation < 0.5:
         return "poor"
     if correlation < 0.75:

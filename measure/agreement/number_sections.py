@@ -16,10 +16,16 @@ from measure.agreement.observations import Observations
 from measure.agreement.pairs import Pairs, pairs
 from measure.agreement.precision import precision
 from measure.agreement.section import Gathering, Section
+from measure.agreement.statistic import Statistic
 from measure.agreement.within import within_subject
+
+BANDS = "bands of Koo TK, Li MY. J Chiropr Med 2016;15:155-163"
 
 MOST_RATERS = 6
 """Of whom each pair gets its limits; of more there are too many to read, and the bias of each tells enough."""
+
+FEW_RATERS = 5
+"""Fewer leave open how far apart raters are: in simulated studies with 3 the upper end is 4 times the value."""
 
 MOST_LEVELS = 30
 """Subjects for each of which repeatability and reproducibility are told."""
@@ -90,6 +96,11 @@ def _error(observations: Observations, *, relative: bool) -> Section:
         if logged:
             label = f"Smallest detectable change as a share of the size, {whose}"
             gathered.find(f"sdc_relative_{key}", label, partial(relative_change, logged, kind))
+    if found.rater is not None and found.raters < FEW_RATERS:
+        gathered.say(
+            f"How far apart any two raters are is known from {found.raters} alone, so the upper ends of those "
+            "intervals lie far off; more raters bring them down, more subjects don't."
+        )
     return gathered.section()
 
 
@@ -107,7 +118,11 @@ def _scatter(observations: Observations) -> Section:
         gathered.add(
             f"repeatability_{key}", f"Two measurements differ by less in 95 of 100, {whose}", found.repeatability
         )
-        gathered.add(f"size_dependence_{key}", f"Does the scatter grow with the size, {whose}", found.size_dependence)
+        gathered.add(
+            f"size_dependence_{key}",
+            f"Does the scatter grow with the size (Kendall's tau), {whose}",
+            found.size_dependence,
+        )
         gathered.say(found.no_size_dependence)
         if found.size_dependence_p is not None and found.size_dependence_p < 0.05:
             gathered.say(
@@ -138,8 +153,15 @@ def _correlations(observations: Observations) -> Section:
         gathered.say("Of each rater the first trial counts here.")
     if found.left_out:
         gathered.say(f"Subjects that not all raters measured are left out: {found.left_out}.")
-    gathered.say(f"ICC(A,1): {reliability(found.icc_a_1.value)}. It depends on how much the subjects differ.")
+    gathered.say(_reliability(found.icc_a_1))
     return gathered.section()
+
+
+def _reliability(icc: Statistic) -> str:
+    """Judge both ends of the interval, as Koo and Li ask."""
+    low, high = (reliability(end) for end in (icc.low, icc.high))
+    said = low if low == high else f"between {low} and {high}"
+    return f"ICC(A,1) says {said} ({BANDS}), and depends on how much the subjects of this table differ."
 
 
 def _components(observations: Observations) -> Section:

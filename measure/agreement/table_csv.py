@@ -4,8 +4,7 @@ import csv
 import io
 
 from measure.agreement.observations import Observations
-
-_FORMULA = ("=", "+", "-", "@", "\t")
+from measure.spreadsheet import harmless
 
 
 def observations_csv(observations: Observations) -> str:
@@ -15,10 +14,5 @@ def observations_csv(observations: Observations) -> str:
     writer.writerow(["subject", "rater", "trial", "method", "value"])
     columns = (observations.subject, observations.rater, observations.trial, observations.method)
     for *names, value in zip(*columns, observations.value.tolist(), strict=True):
-        writer.writerow([*map(_harmless, names), value if observations.numeric else _harmless(value)])
+        writer.writerow([*map(harmless, names), value if observations.numeric else harmless(value)])
     return file.getvalue()
-
-
-def _harmless(text: str) -> str:
-    """Keep a spreadsheet from taking what a person typed for a formula."""
-    return f"'{text}" if text.startswith(_FORMULA) else str(text)

@@ -2,12 +2,13 @@
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from functools import partial
 
 import numpy as np
 import streamlit as st
 
 from measure.agreement.errors import AgreementError
-from measure.agreement.observations import Observations
+from measure.agreement.statistic import Statistic
 from measure.pages.held import record
 from measure.pages.period import ask_period
 from measure.pages.plain import plain
@@ -66,23 +67,28 @@ def _read(words: str, since: datetime | None) -> Read:
 
 def _proposals(told: Proposals) -> None:
     st.subheader("Proposal against accepted outline", anchor=False)
-    gone_over = len(told.dice) + told.missed
     if told.observations is None:
         st.markdown("In this time nobody went over a proposed outline that met the wound.")
     else:
-        _limits(told.observations, PROPOSAL, ACCEPTED, "The proposed area", "the accepted one")
-        low, middle, high = np.percentile(told.dice, (10, 50, 90))
+        ratio = partial(compared, told.observations, PROPOSAL, ACCEPTED)
+        _told(
+            ratio,
+            "The proposed area",
+            "the accepted one",
+            _count(told.gone_over, "visit gone over", "visits gone over"),
+        )
+        low, middle = np.percentile(told.dice, (10, 50))
         st.markdown(
-            f"Overlap (Dice; 1 is the same outline): half of {_count(len(told.dice), 'visit')} have at least "
-            f"{middle:.2f}; one in ten has less than {low:.2f}, one in ten more than {high:.2f}."
+            f"Overlap of the same {_count(len(told.dice), 'visit', 'visits')} (Dice; 1 is the same outline): half have "
+            f"{middle:.2f} or more, one in ten less than {low:.2f}."
         )
     show_shares(
         "What people did with proposals",
         "Counted",
         {
-            "went over it, left it as it was": Share(told.unchanged, gone_over),
-            "nothing was proposed that met the wound": Share(told.missed, gone_over),
-            "measured as proposed; nobody said they checked it": Share(told.taken, told.taken + gone_over),
+            "wounds where nothing was proposed that met the wound": Share(told.missed, told.missed + len(told.dice)),
+            "visits at which somebody went over it and changed nothing": Share(told.unchanged, told.gone_over),
+            "visits measured as proposed; nobody said they checked it": Share(told.taken, told.taken + told.gone_over),
         },
     )
 
@@ -93,15 +99,8 @@ def _lengths(sizes: Sequence[SizesEntry]) -> None:
     if not known:
         st.markdown("In this time nothing was measured.")
     for convention in known:
-        with st.container():
-            st.markdown(f"Lengths taken {plain(convention)}:")
-            _told(
-                lambda name=convention: length_x_width_against_area(sizes, name),  # type: ignore[misc]
-                LENGTH_X_WIDTH,
-                TRACED,
-                "Length x width",
-                "the traced area",
-            )
+        st.markdown(f"Lengths taken {plain(convention)}:")
+        _told(partial(_length_ratio, sizes, convention), "Length x width", "the traced area")
     st.caption(
         f"An ellipse gives {ELLIPSE:.2f} times by geometry; irregular wounds more. Length x width is no area: compare "
         "it with itself only."
@@ -111,48 +110,52 @@ def _lengths(sizes: Sequence[SizesEntry]) -> None:
 def _rulers(sizes: Sequence[SizesEntry]) -> None:
     st.subheader("Ruler against photo", anchor=False)
     for side in ("length", "width"):
-        _told(
-            lambda name=side: ruler_against_photo(sizes, name),  # type: ignore[misc]
-            RULER,
-            PHOTO,
-            f"The {side} by ruler",
-            f"the {side} by photo",
-        )
+        _told(partial(_ruler_ratio, sizes, side), f"The {side} by ruler", f"the {side} by photo")
     st.caption("To compare: enter length and width by ruler at a visit, under *Also record: size by ruler*.")
 
 
-def _told(made: Callable[[], Observations], one: str, other: str, subject: str, reference: str) -> None:
-    try:
-        observations = made()
-    except AgreementError as error:
-        st.markdown(plain(str(error)))
-    else:
-        _limits(observations, one, other, subject, reference)
+def _length_ratio(sizes: Sequence[SizesEntry], convention: str) -> Compared:
+    return compared(length_x_width_against_area(sizes, convention), LENGTH_X_WIDTH, TRACED)
 
 
-def _limits(observations: Observations, one: str, other: str, subject: str, reference: str) -> None:
-    """Say bias and limits in one sentence; what keeps them from being found likewise."""
+def _ruler_ratio(sizes: Sequence[SizesEntry], side: str) -> Compared:
+    return compared(ruler_against_photo(sizes, side), RULER, PHOTO)
+
+
+def _told(made: Callable[[], Compared], subject: str, reference: str, visits: str = "") -> None:
+    """Say bias and limits in one sentence; what keeps them from being found likewise.
+
+    Parameters
+    ----------
+    made : callable
+        Compares, or raises AgreementError.
+    subject, reference : str
+        What is so many times what.
+    visits : str
+        Of which visits those compared are the first ones; those with both where left out.
+    """
     try:
-        found = compared(observations, one, other)
+        found = made()
     except AgreementError as error:
         st.markdown(plain(str(error)))
         return
     limits = found.limits
     st.markdown(
-        f"{subject} is on average **{limits.bias.value:.2f} times** {reference} (95 % interval {_interval(found)}). "
+        f"{subject} is on average **{limits.bias.value:.2f} times** {reference} (95 % interval {_ends(limits.bias)}). "
         f"For 19 of 20 wounds it is expected between **{limits.lower.value:.2f}** and **{limits.upper.value:.2f}** "
-        "times."
+        f"times (95 % intervals of these limits {_ends(limits.lower)} and {_ends(limits.upper)})."
     )
     few = f" **Too few to judge:** at least {FEWEST} wounds are needed." if found.few else ""
-    st.caption(f"{_count(found.wounds, 'wound')}, one visit each, of {_count(found.visits, 'visit')} with both.{few}")
+    whole = visits or _count(found.visits, "visit with both", "visits with both")
+    st.caption(f"{_count(found.wounds, 'wound', 'wounds')}, one visit each, of {whole}.{few}")
 
 
-def _interval(found: Compared) -> str:
-    return f"{found.limits.bias.low:.2f} to {found.limits.bias.high:.2f}"
+def _ends(figure: Statistic) -> str:
+    return f"{figure.low:.2f} to {figure.high:.2f}"
 
 
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
+def _count(number: int, one: str, several: str) -> str:
+    return f"{number} {one if number == 1 else several}"
 
 
 def _people(accepted: Sequence[AcceptedEntry]) -> None:

@@ -1,7 +1,6 @@
 """The charts of a study on its page, for wide screens and for phones, and its outlines over the photos."""
 
 from base64 import b64encode
-from collections.abc import Mapping
 from html import escape
 
 import streamlit as st
@@ -16,8 +15,7 @@ from measure.study.outlines import photo_overlaps
 from measure.study.results import Results, names
 from measure.trend.chart import PHONE_PX, WIDE_PX
 
-_KEPT, _KEPT_OVERLAPS = "study-pictures", "study-overlaps"
-_KEPT_OUTLINES = "study-outlines"
+_KEPT, _KEPT_OUTLINES = "study-pictures", "study-outlines"
 _STYLE = f"""<style>
 .agreement-chart {{ margin: 0; }}
 .agreement-chart img {{ width: 100%; max-width: {WIDE_PX}px; border-radius: 0.5rem; }}
@@ -44,7 +42,7 @@ def show_charts(found: Results) -> None:
 
 def show_outlines(found: Results) -> int | None:
     """Show the outlines of a photo that is chosen, the one on which they agree least first; return its number."""
-    overlaps = _overlaps(found)
+    overlaps = photo_overlaps(found.study, found.overlaps)
     if not overlaps:
         return None
     st.subheader("Outlines over the photo", anchor=False)
@@ -69,7 +67,7 @@ def outlines_of(found: Results, number: int) -> Chart:
         If the record has lost the photo.
     """
     pixels = read_photo(record().photo_bytes(found.study.plan.photo(number).sha256), f"Photo {number}").pixels
-    overlap = photo_overlaps(found.study)[number]
+    overlap = photo_overlaps(found.study, found.overlaps)[number]
     told = f"Two of them overlap by {overlap:.2f} on average (Dice; 1 is the same outline)."
     return outlines_chart(pixels, _traced(found, number), f"Photo {number}", told)
 
@@ -83,13 +81,6 @@ def _pictures(chart: Chart) -> str:
     }
     images = "".join(f'<img class="{name}" src="{link}" alt="{words}">' for name, link in links.items())
     return f'<figure class="agreement-chart">{images}</figure>'
-
-
-def _overlaps(found: Results) -> Mapping[int, float]:
-    held: tuple[Results, Mapping[int, float]] | None = st.session_state.get(_KEPT_OVERLAPS)
-    if held is None or held[0] is not found:
-        held = st.session_state[_KEPT_OVERLAPS] = (found, photo_overlaps(found.study))
-    return held[1]
 
 
 def _shown(found: Results, number: int) -> tuple[Chart, str]:

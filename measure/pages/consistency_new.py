@@ -15,7 +15,7 @@ from measure.pages.held import record
 from measure.pages.plain import plain
 from measure.pages.who import editor, named
 from measure.record.study_entries import DrawnBy, StudyPhoto, StudyPlan
-from measure.study.candidates import Candidate
+from measure.study.candidates import THIRDS, Candidate
 from measure.study.drawing import draw, with_proposals
 
 _PHOTOS = 12
@@ -134,7 +134,8 @@ def _show_draw(photos: list[StudyPhoto]) -> None:
     st.markdown(f"Drawn: **{len(photos)}** of {wounds} wounds, {areas[0]:.1f} to {areas[-1]:.1f} cm².")
     groups = Counter(photo.stratum for photo in photos)
     if set(groups) != {""}:
-        st.table({"Group": list(groups), "Photos": list(groups.values())}, width="content")
+        names = sorted(groups, key=lambda name: (THIRDS.index(name) if name in THIRDS else 0, name))
+        st.table({"Group": names, "Photos": [groups[name] for name in names]}, width="content")
     if wounds < len(photos):
         st.caption("There are fewer wounds than photos asked for, so that some wounds are drawn more than once.")
 
@@ -166,7 +167,7 @@ def _begin(asked: _Asked, photos: tuple[Candidate, ...]) -> None:
     )
     st.session_state[_BEGUN] = (
         f"The study **{plain(study.name)}** has begun: {', '.join(map(plain, study.plan.raters))} find it under "
-        f"Tracing.{without}"
+        f"Trace.{without}"
     )
     st.session_state[_FORMS] = st.session_state.get(_FORMS, 0) + 1
     st.rerun()

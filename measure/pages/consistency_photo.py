@@ -38,7 +38,7 @@ def ask_tracing(study: StudyHead, rater: str, turn: Turn) -> bool:
     EbblineError
         If the photo can't be shown or measured, or the record does not take the tracing.
     """
-    key = f"study-{study.id}-{rater}-{turn.trial}-{turn.photo.number}"
+    key = f"tracing-{study.id}-{rater}-{turn.trial}-{turn.photo.number}"
     prepared = _prepared(turn.photo, proposal=study.plan.proposal)
     drawn = edited(prepared, key)
     began = st.session_state.setdefault(_BEGAN, {}).setdefault(key, monotonic())
@@ -47,7 +47,8 @@ def ask_tracing(study: StudyHead, rater: str, turn: Turn) -> bool:
     head_deg = ask_head(f"study-head-{key}", ahead=False) if head_to_toe else None
     missing = _missing(prepared, drawn) or ("Say where the head is." if head_to_toe and head_deg is None else "")
     st.markdown(missing or _READY)
-    if not st.button("Save and next", type="primary", width="stretch", disabled=bool(missing), key="save-tracing"):
+    place = f"later-{key}" if missing else f"save-{key}"  # it stays at the foot of the screen once it can be pressed
+    if not st.button("Save and next", type="primary", width="stretch", disabled=bool(missing), key=place):
         return False
     measurement = _measured(prepared, drawn, rater, study.plan.convention, head_deg)
     try:

@@ -107,6 +107,7 @@ def _month(month: str) -> str:
 def _more(visits: Sequence[PracticeVisit], *, quality: bool) -> None:
     told = delay(visits)
     st.markdown(f"**From visit to entry:** {told.words if told else 'no visit'}.")
+    st.caption("Photos that were imported later count by the day of their import.")
     with st.expander("Findings that were not said"):
         ask_expected(quality=quality)
         shares = {FINDINGS[name]: share for name, share in missing(visits, expected_here()).items()}

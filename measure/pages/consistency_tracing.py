@@ -13,6 +13,7 @@ from measure.study.turns import Turn, next_turn
 
 _STUDY = "study-traced"
 _SAID = "study-said"
+_SHOWN = "study-shown"
 
 _ALONE = "Trace as you would at the bedside, by yourself; look up nothing about this wound until the study is over."
 _PROPOSED = "Correct the line where it is wrong; where it is right, save it as it is."
@@ -29,6 +30,7 @@ def trace_studies() -> None:
         return
     studies = record().studies.heads()
     mine = [(study, rater) for study in studies if (rater := study.plan.rater(editor()))]
+    _look_for_others(studies)
     chosen = next((pair for pair in mine if pair[0].id == st.session_state.get(_STUDY)), None)
     turn = next_turn(*chosen) if chosen and not chosen[0].closed else None
     if chosen and turn:
@@ -39,6 +41,17 @@ def trace_studies() -> None:
         st.rerun()
     _say()
     _list(mine)
+
+
+def _look_for_others(studies: list[StudyHead]) -> None:
+    """Note if the photo that was shown here has been saved on another device since."""
+    shown = st.session_state.get(_SHOWN)
+    if shown and any(study.id == shown[0] and shown[1:] in study.done for study in studies):
+        st.session_state.pop(_SHOWN)
+        st.session_state[_SAID] = (
+            "The photo that was shown here was saved from another device or another window in the meantime; that "
+            "tracing stays, and what was drawn here is not saved. Go on with the next photo."
+        )
 
 
 def _say() -> None:
@@ -100,15 +113,18 @@ def _trace(study: StudyHead, rater: str, turn: Turn) -> None:
     st.progress((turn.place - 1) / photos, text=f"**Photo {turn.place} of {photos}**{of}")
     proposed = study.plan.proposal and turn.photo.proposal is not None
     st.markdown(f"{_ALONE} {_PROPOSED}" if proposed else _ALONE)
+    st.session_state[_SHOWN] = (study.id, rater, turn.trial, turn.photo.number)
     try:
         saved = ask_tracing(study, rater, turn)
     except ChangedError as error:
+        st.session_state.pop(_SHOWN)
         st.session_state[_SAID] = str(error)
         st.rerun()
     except EbblineError as error:
         st.error(str(error), icon=":material/error:")
         saved = False
     if saved:
+        st.session_state.pop(_SHOWN)
         if turn.place == photos:
             st.session_state.pop(_STUDY)
         st.rerun()

@@ -7,7 +7,7 @@ import streamlit as st
 from measure.pages import held
 from measure.pages.plain import plain
 from measure.record.entries import VisitEntry, WoundEntry
-from measure.trend.change import StudyError
+from measure.trend.change import SiteChangeError
 from measure.trend.course import Trend
 from measure.trend.series import series_of
 from measure.trend.trend import trend
@@ -18,6 +18,6 @@ def judged(wound: WoundEntry, visits: Sequence[VisitEntry]) -> Trend:
     series = series_of(wound, visits)
     try:
         return trend(series, sdc=held.record().setting("smallest_detectable_change"))
-    except StudyError as error:
+    except SiteChangeError as error:
         st.warning(f"{plain(str(error))} Until then changes are judged by the uncertainty of each area.")
         return trend(series)

@@ -12,7 +12,10 @@ _USUAL = "12 months"
 
 def ask_period(key: str) -> tuple[str, datetime | None]:
     """Ask how far back, and return the words with the beginning of that day; None for all."""
-    chosen = st.segmented_control("How far back", list(_DAYS), default=_USUAL, key=key, width="stretch") or _USUAL
+    chosen = (
+        st.segmented_control("How far back", list(_DAYS), default=_USUAL, key=key, width="stretch", required=True)
+        or _USUAL
+    )
     days = _DAYS[chosen]
     if days is None:
         return chosen, None

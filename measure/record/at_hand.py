@@ -1,7 +1,7 @@
 """What the record holds twice of the same wound: outlines proposed and accepted, sizes by photo and by ruler."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -33,21 +33,25 @@ class AcceptedEntry:
         Who measured.
     area_cm2 : float
         Of the outline that was accepted.
+    gone_over : bool
+        Whether a person edited or checked it; else the proposal was measured and nobody said so.
+    edits : int, optional
+        How often it was edited, where the numbers say.
     edited : Outline, optional
-        As a person edited or checked it, in photo pixels; None where the proposal was taken and nobody said so.
+        As the person left it, in photo pixels; of each wound's first visit that has one alone, for outlines are large
+        and visits of one wound resemble one another.
     proposed : tuple of Outline
-        All that were proposed in the photo; empty where none was edited.
-    method : str
-        What proposed them; empty where nothing was.
+        All that were proposed in the photo, of the same visits.
     """
 
     wound: str
     at: datetime
     by: str
     area_cm2: float
+    gone_over: bool = False
+    edits: int | None = None
     edited: Outline | None = None
     proposed: tuple[Outline, ...] = ()
-    method: str = ""
 
 
 @dataclass(frozen=True)
@@ -86,9 +90,18 @@ def read_accepted(connection: Connection, since: datetime | None = None) -> tupl
 
     Of a visit with several numbers the newest such outline counts; what was traced anew later is another matter.
     """
-    area = number_inside(connection, MeasurementRow.document, "wounds", 0, "area_cm2", "value").label("area")
+    parts = {
+        "area": number_inside(connection, MeasurementRow.document, "wounds", 0, "area_cm2", "value"),
+        "edits": number_inside(connection, MeasurementRow.document, "editing", "edits"),
+    }
     rows = _of_visits(
-        select(MeasurementRow.visit_id, OutlineRow.kind, OutlineRow.id.label("outline"), area, *_WHOSE)
+        select(
+            MeasurementRow.visit_id,
+            OutlineRow.kind,
+            OutlineRow.id.label("outline"),
+            *(part.label(name) for name, part in parts.items()),
+            *_WHOSE,
+        )
         .join(OutlineRow, OutlineRow.id == MeasurementRow.outline_id)
         .join(VisitRow, VisitRow.id == MeasurementRow.visit_id)
         .where(OutlineRow.kind.in_((_PROPOSED, _EDITED))),
@@ -97,9 +110,10 @@ def read_accepted(connection: Connection, since: datetime | None = None) -> tupl
     left_out = set(read_left_out(connection))
     found = connection.execute(rows.order_by(MeasurementRow.id))
     newest = {row.visit_id: row for row in found if row.visit_id not in left_out and row.area is not None}
-    proposed, edited = _rings(connection, since)
-    entries = (_accepted(row, proposed, edited) for row in newest.values())
-    return tuple(sorted(entries, key=lambda entry: entry.at))
+    told = sorted(newest.values(), key=lambda row: (row.at, row.visit_id))
+    first = {_key(row): row.visit_id for row in reversed(told) if row.kind == _EDITED}
+    drawn = _drawn(connection, list(first.values()))
+    return tuple(_accepted(row, drawn.get(row.visit_id, {})) for row in told)
 
 
 def read_sizes(connection: Connection, since: datetime | None = None) -> tuple[SizesEntry, ...]:
@@ -138,37 +152,31 @@ def _of_visits(rows: Select[*tuple[Any, ...]], since: datetime | None) -> Select
     return rows if since is None else rows.where(VisitRow.at >= since)
 
 
-def _key(row: Row[Any]) -> str:
+def _key(row: Row[*tuple[Any, ...]]) -> str:
     return f"{row.code}/{row.number}"
 
 
-def _rings(
-    connection: Connection, since: datetime | None
-) -> tuple[Mapping[int, list[tuple[str, Any]]], Mapping[int, Any]]:
-    """Return of visits with an edited outline all that was proposed, and the edited ones by their numbers."""
-    of_visits = select(OutlineRow.visit_id).where(OutlineRow.kind == _EDITED)
-    if since is not None:
-        of_visits = of_visits.join(VisitRow, VisitRow.id == OutlineRow.visit_id).where(VisitRow.at >= since)
-    rows = select(OutlineRow.id, OutlineRow.visit_id, OutlineRow.kind, OutlineRow.method, OutlineRow.rings).where(
-        OutlineRow.visit_id.in_(of_visits), OutlineRow.kind.in_((_PROPOSED, _EDITED))
+def _drawn(connection: Connection, visits: Sequence[int]) -> Mapping[int, dict[int, tuple[str, Any]]]:
+    """Return kind and rings of the outlines, proposed or edited, of some visits, by their numbers."""
+    rows = select(OutlineRow.id, OutlineRow.visit_id, OutlineRow.kind, OutlineRow.rings).where(
+        OutlineRow.visit_id.in_(visits), OutlineRow.kind.in_((_PROPOSED, _EDITED))
     )
-    proposed: defaultdict[int, list[tuple[str, Any]]] = defaultdict(list)
-    edited: dict[int, Any] = {}
+    drawn: defaultdict[int, dict[int, tuple[str, Any]]] = defaultdict(dict)
     for row in connection.execute(rows.order_by(OutlineRow.id)):
-        if row.kind == _PROPOSED:
-            proposed[row.visit_id].append((row.method, row.rings))
-        else:
-            edited[row.id] = row.rings
-    return proposed, edited
+        drawn[row.visit_id][row.id] = (row.kind, row.rings)
+    return drawn
 
 
-def _accepted(row: Row[Any], proposed: Mapping[int, list[tuple[str, Any]]], edited: Mapping[int, Any]) -> AcceptedEntry:
-    if row.kind == _PROPOSED:
-        return AcceptedEntry(_key(row), row.at, row.by, row.area)
-    before = proposed.get(row.visit_id, [])
-    outlines = tuple(_outline(rings) for _, rings in before)
+def _accepted(row: Row[*tuple[Any, ...]], drawn: Mapping[int, tuple[str, Any]]) -> AcceptedEntry:
     return AcceptedEntry(
-        _key(row), row.at, row.by, row.area, _outline(edited[row.outline]), outlines, before[-1][0] if before else ""
+        wound=_key(row),
+        at=row.at,
+        by=row.by,
+        area_cm2=row.area,
+        gone_over=row.kind == _EDITED,
+        edits=None if row.edits is None else int(row.edits),
+        edited=_outline(drawn[row.outline][1]) if drawn else None,
+        proposed=tuple(_outline(rings) for kind, rings in drawn.values() if kind == _PROPOSED),
     )
 
 

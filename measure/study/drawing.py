@@ -45,14 +45,14 @@ def draw(photos: Sequence[Candidate], count: int, drawn_by: DrawnBy, seed: int) 
 
 def strata(photos: Sequence[Candidate], drawn_by: DrawnBy) -> dict[str, str]:
     """Return the group of each photo, by its hash; one without a name where photos are drawn from all."""
-    if drawn_by is DrawnBy.SIZE:
+    if drawn_by == DrawnBy.SIZE:
         return thirds(photos)
     named: Mapping[DrawnBy, Callable[[Candidate], str]] = {
         DrawnBy.RANDOM: lambda _: "",
         DrawnBy.SITE: lambda photo: photo.site,
         DrawnBy.TONE: lambda photo: photo.tone,
     }
-    return {photo.sha256: named[drawn_by](photo) for photo in photos}
+    return {photo.sha256: named[DrawnBy(drawn_by)](photo) for photo in photos}
 
 
 def with_proposals(

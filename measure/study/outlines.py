@@ -1,14 +1,14 @@
 """How far the outlines of a study lie apart, photo by photo and over all photos."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from statistics import fmean
 
 import numpy as np
 
 from measure.agreement.errors import AgreementError
-from measure.agreement.overlaps import Overlaps, Traced, overlaps, summary
+from measure.agreement.overlaps import Overlap, Overlaps, Traced, overlaps, summary
 from measure.agreement.section import Gathering, Section
 from measure.outline import map_outline, polygon
 from measure.record.study_entries import StudyEntry
@@ -40,12 +40,16 @@ def traced(study: StudyEntry) -> tuple[Traced, ...]:
     )
 
 
-def photo_overlaps(study: StudyEntry) -> Mapping[int, float]:
-    """Return the mean Dice coefficient of each photo that was traced twice or more, the lowest first."""
+def compared(study: StudyEntry) -> tuple[Overlap, ...]:
+    """Compare all outlines of each photo, which takes a second for a dozen photos; none where nothing is comparable."""
     try:
-        pairs = overlaps(traced(study))
+        return overlaps(traced(study))
     except AgreementError:
-        return {}
+        return ()
+
+
+def photo_overlaps(study: StudyEntry, pairs: Sequence[Overlap]) -> Mapping[int, float]:
+    """Return the mean Dice coefficient of each photo by its number, the lowest first."""
     found: dict[str, list[float]] = {}
     for pair in pairs:
         found.setdefault(pair.photo, []).append(pair.dice)
@@ -53,14 +57,15 @@ def photo_overlaps(study: StudyEntry) -> Mapping[int, float]:
     return dict(sorted(means.items(), key=lambda item: item[1]))
 
 
-def outlines_section(study: StudyEntry) -> Section:
+def outlines_section(pairs: Sequence[Overlap]) -> Section:
     """Return how far outlines lie apart: of any two raters, and of the same rater twice."""
     gathered = Gathering(_KEY, _TITLE)
     for same_rater, key, whose in ((False, "raters", "two raters"), (True, "same_rater", "same rater twice")):
-        try:
-            _add(gathered, summary(overlaps(traced(study), same_rater=same_rater)), key, whose)
-        except AgreementError as error:
-            gathered.say(str(error))
+        alike = [pair for pair in pairs if pair.same_rater == same_rater]
+        if alike:
+            _add(gathered, summary(alike), key, whose)
+        else:
+            gathered.say(f"No photo was traced by {whose}, so that no outlines can be compared so.")
     if gathered.figures:
         gathered.say(_SCALE)
     return gathered.section()

@@ -8,16 +8,17 @@ from measure.agreement.analysis import Analysis, analyse
 from measure.agreement.chart import Chart
 from measure.agreement.charts import Charts, charts
 from measure.agreement.letters import lettered, letters
+from measure.agreement.overlaps import Overlap
 from measure.agreement.paper.paper import Paper
 from measure.days import said
 from measure.record.study_entries import DrawnBy, StudyEntry
-from measure.study.outlines import outlines_section
+from measure.study.outlines import compared, outlines_section
 from measure.study.values import study_categories, study_observations
 
-TISSUE = "tissue"
+AREA, TISSUE = "area_cm2", "tissue"
 
 QUANTITIES: Mapping[str, str] = {
-    "area_cm2": "Area",
+    AREA: "Area",
     "length_cm": "Length",
     "width_cm": "Width",
     "length_x_width_cm2": "Length x width",
@@ -47,6 +48,8 @@ class Results:
         Whether raters have their names, and figures about single ones are told.
     analysis : Analysis
     charts : Charts
+    overlaps : tuple of Overlap
+        Of the outlines, with raters as the study names them; of areas alone.
     """
 
     study: StudyEntry
@@ -54,6 +57,7 @@ class Results:
     people: bool
     analysis: Analysis
     charts: Charts
+    overlaps: tuple[Overlap, ...] = ()
 
     def paper(self, day: date, photos: tuple[Chart, ...] = ()) -> Paper:
         """Return the report, with charts that show photos where some are given."""
@@ -74,12 +78,13 @@ def results(study: StudyEntry, quantity: str, *, people: bool) -> Results:
     told = found if people else lettered(found, names(study, people=False))
     analysis = analyse(told, relative=told.numeric)
     sections = [section for section in analysis.sections if people or not section.about_people]
-    if quantity == "area_cm2":
-        sections.insert(1, outlines_section(study))
+    pairs = compared(study) if quantity == AREA else ()
+    if pairs:
+        sections.insert(1, outlines_section(pairs))
     analysis = replace(analysis, sections=tuple(sections))
     drawn = charts(told, relative=told.numeric, people=True)  # they are lettered already
     shown = tuple(chart for chart in drawn.drawn if people or not chart.about_people)
-    return Results(study, quantity, people, analysis, Charts(shown, drawn.missing))
+    return Results(study, quantity, people, analysis, Charts(shown, drawn.missing), pairs)
 
 
 def names(study: StudyEntry, *, people: bool) -> Mapping[str, str]:
@@ -109,7 +114,7 @@ def _design(study: StudyEntry) -> Iterator[tuple[str, str]]:
     plan = study.plan
     yield "Photos drawn", f"{_DRAWN[plan.drawn_by]}, seed {plan.seed}"
     yield "Raters began with", "the outline proposed at the visit" if plan.proposal else "the photo alone"
-    yield "Raters saw", "neither names nor other outlines, their own earlier ones included"
+    yield "Raters saw", "no names and no outline of another tracing, not even of their own"
     yield "Length and width", plan.convention
     yield "Tracings", f"{len(study.tracings)} of {plan.tracings} that the plan asks for"
     yield "Begun", said(study.at)

@@ -25,14 +25,14 @@ FROM_BUDGETS = "from the uncertainty of both measurements"
 """The source of a smallest detectable change where the site has studied none of its own."""
 
 
-class StudyError(EbblineError):
+class SiteChangeError(EbblineError):
     """A smallest detectable change that can't be used."""
 
-    code = "unusable-study"
+    code = "unusable-site-change"
 
 
 @dataclass(frozen=True)
-class Study:
+class SiteChange:
     """The smallest detectable change of an area that a site found in a study of its own.
 
     Attributes
@@ -86,38 +86,40 @@ class Change:
         return "larger than the measurement noise" if self.larger else "within the measurement noise"
 
 
-def parse_study(setting: Mapping[str, Any] | None) -> Study | None:
+def parse_site_change(setting: Mapping[str, Any] | None) -> SiteChange | None:
     """Return what a site set, ``{"area_relative": 0.2, "source": text}``; None where it set nothing.
 
     With ``"covers": "tracing"`` the study is of tracings of the same photos; without it, of whole measurements.
 
     Raises
     ------
-    StudyError
+    SiteChangeError
         If the share is not more than 0, the source is missing, or what it covers is not known.
     """
     if setting is None:
         return None
     share, source = setting.get("area_relative"), setting.get("source")
     if isinstance(share, bool) or not isinstance(share, int | float) or not 0 < share < math.inf:
-        raise StudyError(f"The smallest detectable change of an area is set to {share!r}; give a share, as 0.2.")
+        raise SiteChangeError(f"The smallest detectable change of an area is set to {share!r}; give a share, as 0.2.")
     if not isinstance(source, str) or not source.strip():
-        raise StudyError("The smallest detectable change is set without its source; say which study found it.")
+        raise SiteChangeError("The smallest detectable change is set without its source; say which study found it.")
     covers = setting.get("covers", _EVERYTHING)
     if covers not in {_EVERYTHING, _TRACING}:
-        raise StudyError(f"The smallest detectable change is said to cover {covers!r}; say 'tracing' or 'everything'.")
-    return Study(float(share), source.strip(), covers == _TRACING)
+        raise SiteChangeError(
+            f"The smallest detectable change is said to cover {covers!r}; say 'tracing' or 'everything'."
+        )
+    return SiteChange(float(share), source.strip(), covers == _TRACING)
 
 
-def area_change(earlier: Quantity, later: Quantity, study: Study | None = None) -> Change:
-    """Compare two areas, by the site's study where there is one."""
-    if study is None:
+def area_change(earlier: Quantity, later: Quantity, own: SiteChange | None = None) -> Change:
+    """Compare two areas, by the site's own where there is one."""
+    if own is None:
         return quantity_change(earlier, later)
-    smallest = study.area_relative * (earlier.value + later.value) / 2
-    if not study.tracing_only:
-        return Change(later.value - earlier.value, later.unit, smallest, study.source)
+    smallest = own.area_relative * (earlier.value + later.value) / 2
+    if not own.tracing_only:
+        return Change(later.value - earlier.value, later.unit, smallest, own.source)
     photos = NORMAL_95 * math.hypot(_beside_tracing(earlier), _beside_tracing(later))
-    source = f"{study.source}, with what photo and sticker add"
+    source = f"{own.source}, with what photo and sticker add"
     return Change(later.value - earlier.value, later.unit, math.hypot(smallest, photos), source)
 
 

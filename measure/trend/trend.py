@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any
 
-from measure.trend.change import Study, area_change, parse_study, quantity_change, share_change
+from measure.trend.change import SiteChange, area_change, parse_site_change, quantity_change, share_change
 from measure.trend.course import Step, Trend
 from measure.trend.decay import Decay, NoDecay, decay_of
 from measure.trend.gaps import breaks, gaps
@@ -18,22 +18,22 @@ from measure.trend.stalled import stalled
 __all__ = ["Trend", "trend", "trend_document", "trend_summary"]
 
 
-def trend(series: Series, *, sdc: Study | Mapping[str, Any] | None = None) -> Trend:
+def trend(series: Series, *, sdc: SiteChange | Mapping[str, Any] | None = None) -> Trend:
     """Return what a series says.
 
     Parameters
     ----------
     series : Series
-    sdc : Study or mapping, optional
+    sdc : SiteChange or mapping, optional
         The smallest detectable change of an area that the site found, also as the record's setting holds it; without it
         the budgets of each two areas tell.
 
     Raises
     ------
-    StudyError
+    SiteChangeError
         If the setting can't be used.
     """
-    study = sdc if isinstance(sdc, Study) else parse_study(sdc)
+    own = sdc if isinstance(sdc, SiteChange) else parse_site_change(sdc)
     first, last = series.baseline, series.latest
     compared = (first, last) if first and last else None
     since = tuple(point for point in series.current if first and point.at >= first.at)
@@ -42,11 +42,11 @@ def trend(series: Series, *, sdc: Study | Mapping[str, Any] | None = None) -> Tr
         series=series,
         percentage_area_reduction=reduction(compared[0].area, compared[1].area) if compared else None,
         linear_advance=linear_advance(*(_outlined(point) for point in compared)) if compared else None,
-        change=area_change(compared[0].area, compared[1].area, study) if compared else None,
+        change=area_change(compared[0].area, compared[1].area, own) if compared else None,
         exponential=decay if isinstance(decay, Decay) else None,
         no_exponential=decay.reason if isinstance(decay, NoDecay) else "",
         references=references(series.wound.kind),
-        steps=tuple(_step(*both, study) for both in pairwise(series.points) if not both[0].healed),
+        steps=tuple(_step(*both, own) for both in pairwise(series.points) if not both[0].healed),
         breaks=breaks(series.points),
         gaps=gaps(series),
         stalled=stalled(since, series.wound.kind),
@@ -57,7 +57,7 @@ def _outlined(point: Point) -> Outlined:
     return Outlined(point.at, point.area, point.perimeter)
 
 
-def _step(earlier: Point, later: Point, study: Study | None) -> Step:
+def _step(earlier: Point, later: Point, own: SiteChange | None) -> Step:
     alike = earlier.convention == later.convention
     tissue = {}
     if earlier.tissue and later.tissue:
@@ -68,7 +68,7 @@ def _step(earlier: Point, later: Point, study: Study | None) -> Step:
     return Step(
         earlier,
         later,
-        area_change(earlier.area, later.area, study),
+        area_change(earlier.area, later.area, own),
         quantity_change(earlier.length_x_width, later.length_x_width) if alike else None,
         tissue,
     )

@@ -56,6 +56,9 @@ def rows(visits: int, where: str) -> Iterator[str]:
         calls: dict[str, Callable[[], object]] = {
             "`wounds()`": record.wounds,
             "`last_visits()`": record.last_visits,
+            "`practice()`": record.practice,
+            "`sizes()`": record.sizes,
+            "`accepted()`": record.accepted,
             f"`visits` of a wound with {LONGEST}": lambda: record.visits(longest.id),
             f"`visits` of a wound with {LONG}": lambda: record.visits(long.id),
             "`visit_count`": lambda: record.visit_count(longest.id),
