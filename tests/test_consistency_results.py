@@ -101,6 +101,7 @@ def test_the_quality_team_sees_names_and_sets_what_progress_uses(ward, study):
     assert set(NAMES.findall(read(page))) == set(RATERS)
     assert "Each rater beside the others" in read(page)
     assert ward.setting("smallest_detectable_change") is None
+    assert "only roughly" in page.info[-1].value  # three raters
     button(page)[0].click().run()
     kept = ward.setting("smallest_detectable_change")
     assert kept["covers"] == "tracing"

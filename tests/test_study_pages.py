@@ -305,7 +305,7 @@ def test_a_study_begins_once_it_is_said_what_it_is(ward, scenes):
     assert "name who traces" in texts(begun_page(page, raters=" , "))
     begun_page(page)
     button(page, "Begin the study").click().run()
-    assert "AB, CD, ef find it under Tracing" in texts(shown(page))
+    assert "AB, CD, ef find it under Trace" in texts(shown(page))
     (study,) = ward.studies.heads()
     assert (study.name, study.by, study.plan.raters, study.plan.trials) == ("Spring", "QA", ("AB", "CD", "ef"), 2)
     assert (study.plan.convention, study.plan.proposal, study.plan.drawn_by) == ("head-to-toe", False, DrawnBy.RANDOM)

@@ -12,7 +12,7 @@ from measure.agreement.errors import AgreementError
 from measure.agreement.paper.as_html import agreement_html
 from measure.study.outlines import compared, outlines_section, photo_overlaps, traced
 from measure.study.results import AREA, QUANTITIES, TISSUE, names, results, usable_change
-from measure.trend.change import parse_study
+from measure.trend.change import parse_site_change
 
 NAMES = re.compile(r"\b(KL|MN|QR)\b")
 PHOTOS = 6
@@ -97,7 +97,7 @@ def test_nothing_traced_is_a_sentence():
 
 def test_the_setting_is_read_by_progress_as_a_study_of_tracings(whole):
     found = results(whole, AREA, people=True)
-    told = parse_study(usable_change(found))
+    told = parse_site_change(usable_change(found))
     assert told.area_relative == pytest.approx(found.analysis.relative_sdc().value, rel=1e-3)
     assert told.tracing_only
     assert told.source.startswith("own study 'Heels', begun 5 January 2026: 6 photos, 3 raters, 2 trials")

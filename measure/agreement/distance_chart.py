@@ -64,8 +64,12 @@ def _words(found: FromMean, levels: tuple[Level, ...], noun: str) -> str:
     return (
         f"{len(found.difference)} values by {len(raters)} raters, from means of {_size(found.mean.min())} to "
         f"{_size(found.mean.max())} {unit_words(found.unit)}. Limits of agreement with the mean: {lower} and {upper}"
-        f"{in_brackets(found.limit)}; {sum(beyond)} values lie outside.{left_out}"
+        f"{in_brackets(found.limit)}; {_outside(sum(beyond))}.{left_out}"
     )
+
+
+def _outside(count: int) -> str:
+    return "1 value lies outside" if count == 1 else f"{count} values lie outside"
 
 
 def _size(value: float) -> str:

@@ -14,6 +14,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
+from measure.agreement.bootstrap import DRAWS, Drawn, bootstrap
 from measure.agreement.errors import AgreementError
 from measure.agreement.statistic import Statistic
 from measure.outline import dice, iou
@@ -28,10 +29,6 @@ LEAST_STEPS = 200
 TOLERANCE_MM = 0.005
 """By which the edge that distances lead to may be simpler than drawn: nothing beside the step, and several times faster
 where an outline has hundreds of points."""
-
-RESAMPLES = 2000
-"""With another seed the ends of a 95 % interval would move by about 3 % of their distance to the value (standard error
-of a percentile of so many normal draws)."""
 
 SEED = 20120402
 LEAST_PHOTOS = 6
@@ -240,11 +237,16 @@ def _median(values: Numbers, name: str, unit: str, source: str, seed: int) -> St
     if len(values) < LEAST_PHOTOS:
         method += f"; no interval, which needs {LEAST_PHOTOS} photos"
         return Statistic(float(np.median(values)), unit=unit, method=method, source=source)
-    random = np.random.default_rng(seed)
-    medians = np.median(values[random.integers(len(values), size=(RESAMPLES, len(values)))], axis=1)
-    low, high = np.percentile(medians, [2.5, 97.5])
-    method += f"; percentile interval of {RESAMPLES} resamples of photos with replacement, seed {seed}"
-    return Statistic(float(np.median(values)), float(low), float(high), unit, method, source)
+    ranked = np.sort(values)
+    low, high = bootstrap(lambda drawn: _middle(ranked, drawn), len(ranked), kind="percentile", seed=seed)
+    method += f"; percentile interval of {DRAWS} resamples of photos with replacement, seed {seed}"
+    return Statistic(float(np.median(values)), low, high, unit, method, source)
+
+
+def _middle(ranked: Numbers, drawn: Drawn) -> float:
+    """Return the median of some of the values, which are in order: several times faster than by numpy."""
+    places = np.sort(drawn)
+    return float(ranked[places[(len(places) - 1) // 2]] + ranked[places[len(places) // 2]]) / 2
 
 
 def consensus(outlines: Sequence[Area]) -> Area:

@@ -1,7 +1,7 @@
 """Fills an empty record with invented people, each visit whole."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 import numpy as np
@@ -13,6 +13,7 @@ from measure.demo.hand import drawn_by_hand
 from measure.demo.heel import heel
 from measure.demo.leg import leg
 from measure.demo.photographing import photographed, scene_of
+from measure.demo.study import Edge, add_studies
 from measure.editing import Editing
 from measure.escalation.prompts import prompts
 from measure.findings.findings import documents
@@ -51,7 +52,7 @@ def fill(  # noqa: PLR0913 - what may be wanted smaller, or on another day
     photos: int = ALL_PHOTOS,
     method: str = NETWORK,
 ) -> None:
-    """Fill an empty record: three people, three wounds, a visit at a time in the order in which they were.
+    """Fill an empty record: three people, three wounds, a visit at a time in the order in which they were, two studies.
 
     The same day and time zone give the same record, but for the instants at which it was saved.
 
@@ -98,6 +99,7 @@ def fill(  # noqa: PLR0913 - what may be wanted smaller, or on another day
         if course.healed:
             last = course.visits[-1]
             record.mark(wounds[course.person].id, What.HEALED, last.by, at=last.at)
+    add_studies(record, filling.edges, tell)
 
 
 def _refuse_filled(record: Record) -> None:
@@ -121,6 +123,7 @@ class _Filling:
     record: Record
     width_px: int
     method: str
+    edges: dict[str, Edge] = field(default_factory=dict)  # of the wounds measured so far, by the hash of the photo
 
     def save(self, wound: WoundEntry, course: Course, number: int, seen: Seen) -> None:
         """Save a visit, and what was done about each prompt that it led to."""
@@ -135,9 +138,11 @@ class _Filling:
     def _with_photo(self, draft: VisitDraft, scene: Scene, seen: Seen) -> VisitDraft:
         rendering, data = photographed(scene, seen)
         name = f"{seen.at.date().isoformat()}.jpg"
-        draft = replace(draft, photo=self.record.put_photo(data, name))
+        photo = self.record.put_photo(data, name)
+        draft = replace(draft, photo=photo)
         if seen.look is None or not seen.look.measured:
             return draft
+        self.edges[photo.sha256] = Edge(rendering.outline_px, scene.seed)
         outlines, measured = drawn(self._measured(read_photo(data, name), rendering, seen), 0, seen.by)
         return replace(draft, outlines=outlines, measured=measured)
 

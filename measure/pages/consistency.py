@@ -13,7 +13,9 @@ from measure.pages.consistency_results import show_results
 from measure.pages.consistency_tracing import is_tracing, trace_studies
 from measure.pages.held import record
 from measure.pages.quality import ask_quality_team, is_quality
+from measure.pages.who import editor, named
 from measure.record.study_entries import StudyHead
+from measure.study.turns import next_turn
 
 
 def show() -> None:
@@ -30,11 +32,18 @@ def show() -> None:
 
 
 def _results() -> None:
+    """Show what came of a study, but not to raters who still trace in it: they would know what others drew."""
+    if not named("You are", "Who are you? Raters see results once they have finished."):
+        return
     begun = [study for study in reversed(record().studies.heads()) if study.done]
     if not begun:
         st.info("Nothing is traced yet. Begin a study under New study; its raters trace under Trace.")
         return
     study = st.selectbox("Study", begun, format_func=_title, key="results-study")
+    rater = study.plan.rater(editor())
+    if rater and not study.closed and next_turn(study, rater):
+        st.info("You still trace in this study. Its results open to you when you have finished.")
+        return
     show_results(record().studies.one(study.id), quality=is_quality())
     ask_quality_team()
 

@@ -6,9 +6,8 @@ from html import escape
 import streamlit as st
 
 from measure.agreement.figure_words import interval_words, value_words
-from measure.agreement.paper.blocks import Figures
 from measure.agreement.paper.contents import COLUMNS
-from measure.agreement.section import Section
+from measure.agreement.section import Figure, Section
 from measure.pages.plain import plain
 
 _STYLE = """<style>
@@ -38,29 +37,28 @@ def show_sections(sections: Sequence[Section]) -> None:
     for number, section in enumerate(sections):
         with st.expander(plain(section.title), expanded=number == 0):
             if section.figures:
-                st.html(_table(Figures(section.title, section.figures)))
+                st.html(_table(section))
             for sentence in section.sentences:
                 st.markdown(plain(sentence))
 
 
-def _table(figures: Figures) -> str:
+def _table(section: Section) -> str:
     """Return a table; roles keep it one where a phone stacks its cells."""
     heads = "".join(f'<th role="columnheader" scope="col">{escape(name)}</th>' for name in COLUMNS)
     head = f'<thead role="rowgroup"><tr role="row">{heads}</tr></thead>'
-    rows = "".join(_row(figures, number) for number in range(len(figures.rows)))
-    caption = f"<caption>{escape(figures.caption)}</caption>"
+    rows = "".join(map(_row, section.figures))
+    caption = f"<caption>{escape(section.title)}</caption>"
     body = f'<tbody role="rowgroup">{rows}</tbody>'
     return f'<table class="agreement-figures" role="table">{caption}{head}{body}</table>'
 
 
-def _row(figures: Figures, number: int) -> str:
+def _row(figure: Figure) -> str:
     """Return a row; its method is long, and opens when it is asked for."""
-    figure, (method, source) = figures.rows[number], figures.found[number]
     told = figure.statistic
     numbers = zip(COLUMNS[1:3], (value_words(told), interval_words(told) or "none"), strict=True)
     cells = "".join(
         f'<td role="cell" class="number" data-name="{escape(name)}">{escape(said)}</td>' for name, said in numbers
     )
-    how = f"<details><summary>How it was found</summary>{escape(method)}<br>{escape(source)}</details>"
+    how = f"<details><summary>How it was found</summary>{escape(told.method)}<br>{escape(told.source)}</details>"
     name = f'<th role="rowheader" scope="row">{escape(figure.label)}</th>'
-    return f'<tr role="row">{name}{cells}<td role="cell">{how if source else escape(method)}</td></tr>'
+    return f'<tr role="row">{name}{cells}<td role="cell">{how}</td></tr>'

@@ -167,7 +167,7 @@ def _begin(asked: _Asked, photos: tuple[Candidate, ...]) -> None:
     )
     st.session_state[_BEGUN] = (
         f"The study **{plain(study.name)}** has begun: {', '.join(map(plain, study.plan.raters))} find it under "
-        f"Tracing.{without}"
+        f"Trace.{without}"
     )
     st.session_state[_FORMS] = st.session_state.get(_FORMS, 0) + 1
     st.rerun()

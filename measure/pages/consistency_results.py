@@ -1,5 +1,8 @@
 """The results of a study on the page *Consistency*: what they mean, as pictures, as tables, and as files."""
 
+import os
+from datetime import datetime
+
 import streamlit as st
 
 from measure.agreement.errors import AgreementError
@@ -9,12 +12,14 @@ from measure.pages.consistency_files import offer_results
 from measure.pages.consistency_use import ask_use
 from measure.pages.plain import plain
 from measure.record.study_entries import StudyEntry
+from measure.server import DATA_VARIABLE
 from measure.study.results import AREA, QUANTITIES, Results, results
 
-_KEPT = "study-results"
+_MOST_KEPT = 8
+"""Results that are kept for all who open them: a study of 30 photos and 6 raters takes a quarter of a minute."""
 
-State = tuple[int, int, int, str, bool]
-"""All that results depend on: study, how much was traced and happened, what is told, and whether with names."""
+State = tuple[str, int, datetime, int, int]
+"""All that a study depends on: where the record is, which it is, when it began, how much was traced and happened."""
 
 
 def show_results(study: StudyEntry, quality: bool) -> None:  # noqa: FBT001 - as all sections of the page are called
@@ -47,12 +52,13 @@ def show_results(study: StudyEntry, quality: bool) -> None:  # noqa: FBT001 - as
 
 def _found(study: StudyEntry, quantity: str, *, people: bool) -> Results:
     """Return the results, found anew only where something happened: a page is drawn at every tap."""
-    state = (study.id, len(study.tracings), len(study.events), quantity, people)
-    held: tuple[State, Results] | None = st.session_state.get(_KEPT)
-    if held is None or held[0] != state:
-        with st.spinner("Comparing all tracings …"):
-            held = st.session_state[_KEPT] = (state, results(study, quantity, people=people))
-    return held[1]
+    state = (os.environ[DATA_VARIABLE], study.id, study.at, len(study.tracings), len(study.events))
+    return _kept(state, quantity, people, study)
+
+
+@st.cache_resource(max_entries=_MOST_KEPT, show_spinner="Comparing all tracings ...")
+def _kept(state: State, quantity: str, people: bool, _study: StudyEntry) -> Results:  # noqa: ARG001, FBT001
+    return results(_study, quantity, people=people)
 
 
 def _say_unfinished(study: StudyEntry) -> None:

@@ -12,6 +12,7 @@ SETTING = "smallest_detectable_change"
 """Of the site: what `measure.trend.change.parse_site_change` reads."""
 
 _SAVED = "study-used"
+_ROUGH = 2.0  # times the figure: an upper end farther off is said before anybody uses it
 
 
 def ask_use(found: Results) -> None:
@@ -29,6 +30,12 @@ def ask_use(found: Results) -> None:
         f"**{100 * float(wanted['area_relative']):.0f} %** of the mean of both areas on, and somewhat more for what "
         "taking the photos adds."
     )
+    share = found.analysis.relative_sdc()
+    if share.high > _ROUGH * share.value:
+        st.info(
+            f"This study knows the figure only roughly: it may be {100 * share.low:.0f} to {100 * share.high:.0f} % "
+            "(95 % interval). More raters would tell it better."
+        )
     now = record().setting(SETTING)
     st.caption(plain(_now(now)))
     if now == wanted:

@@ -5,8 +5,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import ColumnElement, Connection, func, select
 
+from measure.record.inside import number_inside, text_inside
 from measure.record.reading import read_left_out
 from measure.record.tables import MeasurementRow, OutlineRow, PersonRow, PhotoRow, VisitRow, WoundRow
 
@@ -95,26 +96,32 @@ def _proposed(connection: Connection) -> Counter[int]:
 
 
 def _numbers(connection: Connection) -> dict[int, dict[str, Any]]:
-    """Return what the newest numbers of each visit tell; each document is dropped once it is read."""
+    """Return what the newest numbers of each visit tell; the database takes it out of the documents."""
+    paths: dict[str, ColumnElement[Any]] = {
+        "area_cm2": number_inside(connection, MeasurementRow.document, "wounds", 0, "area_cm2", "value"),
+        "scale": text_inside(connection, MeasurementRow.document, "calibration", "source"),
+        "ita_deg": number_inside(connection, MeasurementRow.document, "wounds", 0, "redness", "control", "ita_deg"),
+    }
     rows = (
-        select(MeasurementRow.visit_id, MeasurementRow.document, PhotoRow.sha256, PhotoRow.source_sha256)
+        select(
+            MeasurementRow.visit_id,
+            PhotoRow.sha256,
+            PhotoRow.source_sha256,
+            *(part.label(name) for name, part in paths.items()),
+        )
         .join(OutlineRow, OutlineRow.id == MeasurementRow.outline_id)
         .join(PhotoRow, PhotoRow.id == OutlineRow.photo_id)
         .order_by(MeasurementRow.id)
     )
     return {
-        row.visit_id: {"sha256": row.sha256, "source_sha256": row.source_sha256} | _told(row.document)
-        for row in connection.execute(rows.execution_options(yield_per=200))
-    }
-
-
-def _told(document: Mapping[str, Any]) -> dict[str, Any]:
-    wound = document["wounds"][0]
-    control = (wound.get("redness") or {}).get("control") or {}
-    return {
-        "area_cm2": wound["area_cm2"]["value"],
-        "scale": document.get("calibration", {}).get("source", ""),
-        "ita_deg": control.get("ita_deg"),
+        row.visit_id: {
+            "sha256": row.sha256,
+            "source_sha256": row.source_sha256,
+            "area_cm2": row.area_cm2,
+            "scale": row.scale or "",
+            "ita_deg": row.ita_deg,
+        }
+        for row in connection.execute(rows)
     }
 
 

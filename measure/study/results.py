@@ -114,7 +114,7 @@ def _design(study: StudyEntry) -> Iterator[tuple[str, str]]:
     plan = study.plan
     yield "Photos drawn", f"{_DRAWN[plan.drawn_by]}, seed {plan.seed}"
     yield "Raters began with", "the outline proposed at the visit" if plan.proposal else "the photo alone"
-    yield "Raters saw", "neither names nor other outlines, their own earlier ones included"
+    yield "Raters saw", "no names and no outline of another tracing, not even of their own"
     yield "Length and width", plan.convention
     yield "Tracings", f"{len(study.tracings)} of {plan.tracings} that the plan asks for"
     yield "Begun", said(study.at)

@@ -7,7 +7,7 @@ from html import escape
 
 from measure.agreement.chart import Chart
 from measure.agreement.figure_words import interval_words, value_words
-from measure.agreement.paper.blocks import Block, Facts, Figures, Heading, Picture, Points, Text
+from measure.agreement.paper.blocks import Block, Facts, Figures, Heading, Notes, Picture, Points, Text
 from measure.agreement.paper.contents import COLUMNS, contents
 from measure.agreement.paper.paper import Paper
 from measure.trend.chart import PHONE_PX, WIDE_PX
@@ -32,6 +32,8 @@ th, td {{ text-align: left; vertical-align: top; padding: 0.4rem 0.6rem 0.4rem 0
 thead th {{ border-top: 0; border-bottom: 2px solid #1b2733; }}
 td.number {{ white-space: nowrap; font-variant-numeric: tabular-nums; }}
 .source {{ color: #566373; }}
+.notes li {{ margin-bottom: 0.5rem; }}
+a {{ color: #0b5c8a; }}
 @media (max-width: {_NARROW}) {{
   .figures, .figures tbody, .figures tr, .figures th, .figures td {{ display: block; }}
   .figures thead {{ position: absolute; clip-path: inset(50%); width: 1px; height: 1px; overflow: hidden; }}
@@ -98,6 +100,15 @@ def _(block: Figures) -> str:
 
 
 @_html.register
+def _(block: Notes) -> str:
+    notes = "".join(
+        f'<li id="note-{number}">{escape(method)} <span class="source">{escape(source)}</span></li>'
+        for number, (method, source) in enumerate(block.found, 1)
+    )
+    return f'<ol class="notes">{notes}</ol>'
+
+
+@_html.register
 def _(block: Picture) -> str:
     chart = block.chart
     wide, phone = (_link(chart, width) for width in (WIDE_PX, PHONE_PX))
@@ -111,14 +122,14 @@ def _(block: Picture) -> str:
 
 def _rows(block: Figures) -> Iterator[str]:
     """Yield the rows; roles keep them a table where a narrow screen stacks their cells."""
-    for figure, (method, source) in zip(block.rows, block.found, strict=True):
+    for figure, note in zip(block.rows, block.notes, strict=True):
         told = figure.statistic
         numbers = zip(COLUMNS[1:3], (value_words(told), interval_words(told) or "none"), strict=True)
         cells = "".join(
             f'<td role="cell" class="number" data-name="{escape(column)}">{escape(words)}</td>'
             for column, words in numbers
         )
-        how = f'{escape(method)}<br><span class="source">{escape(source)}</span>'
+        how = f'<a href="#note-{note}">note {note}</a>'
         name = f'<th role="rowheader" scope="row">{escape(figure.label)}</th>'
         yield f'<tr role="row">{name}{cells}<td role="cell">{how}</td></tr>'
 

@@ -1,7 +1,7 @@
 """A report as a PDF on A4, with letters and pictures in it; its headings are the bookmarks."""
 
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from functools import cache, singledispatch
 from itertools import count
 from pathlib import Path
@@ -33,7 +33,7 @@ from reportlab.platypus import (
 from measure.agreement.analysis import Figure
 from measure.agreement.chart import Chart
 from measure.agreement.figure_words import interval_words, value_words
-from measure.agreement.paper.blocks import Block, Facts, Figures, Heading, Picture, Points, Text
+from measure.agreement.paper.blocks import Block, Facts, Figures, Heading, Notes, Picture, Points, Text
 from measure.agreement.paper.contents import COLUMNS, contents
 from measure.agreement.paper.paper import Paper, software
 from measure.trend.lines import INK, QUIET
@@ -44,10 +44,11 @@ _WIDE = A4[0] - 2 * (_MARGIN + _PADDING)
 _LEAST_BELOW = 40 * mm  # of room for what follows a heading
 _FOOT = 11 * mm
 _FONT, _BOLD = "DejaVu Sans", "DejaVu Sans Bold"
-_SHARES = (0.23, 0.15, 0.2, 0.42)  # of the width, for the columns of figures
+_SHARES = (0.46, 0.16, 0.22, 0.16)  # of the width, for the columns of figures
 _JPEG = 88  # quality at which photos show no blocks
 
 _INK, _QUIET, _LINE = HexColor(INK), HexColor(QUIET), HexColor("#8a929b")
+_LINK = "#0b5c8a"
 _SIZES = {1: 17.0, 2: 13.0, 3: 10.5}
 
 
@@ -105,9 +106,20 @@ def _words(text: str, size: float = 9.0, **options: Any) -> Paragraph:  # noqa: 
     return Paragraph(escape(text), _style(size, **options))
 
 
-def _kept(blocks: Iterable[Block]) -> Iterable[Flowable]:
+def _kept(blocks: Iterable[Block]) -> Iterator[Flowable]:
+    """Yield all, each heading on one page with what follows it, and each picture with its words."""
+    heads: list[Flowable] = []
     for block in blocks:
-        yield from _pdf(block)
+        made = _pdf(block)
+        if isinstance(block, Heading):
+            heads += made
+            continue
+        if isinstance(block, Picture):
+            yield KeepTogether([*heads, *made])
+        else:
+            yield from ([CondPageBreak(_LEAST_BELOW), *heads, *made] if heads else made)
+        heads = []
+    yield from heads
 
 
 @singledispatch
@@ -120,7 +132,7 @@ def _(block: Heading) -> list[Flowable]:
     size = _SIZES[block.level]
     made = _words(block.words, size, bold=True, spaceBefore=size, spaceAfter=0.4 * size)
     made.level = block.level
-    return [CondPageBreak(_LEAST_BELOW if block.level > 1 else 0), made]
+    return [made]
 
 
 @_pdf.register
@@ -149,21 +161,32 @@ def _(block: Facts) -> list[Flowable]:
 def _(block: Figures) -> list[Flowable]:
     head = [_words(name, 8.0, bold=True) for name in COLUMNS]
     widths = [share * _WIDE for share in _SHARES]
-    rows = [head, *map(_row, block.rows, block.found)]
+    rows = [head, *map(_row, block.rows, block.notes)]
     return [Table(rows, colWidths=widths, repeatRows=1, style=_lines(1), hAlign="LEFT"), Spacer(0, 6)]
+
+
+@_pdf.register
+def _(block: Notes) -> list[Flowable]:
+    return [
+        Paragraph(
+            f'<a name="note-{number}"/>{number}. {escape(method)} <font color="{QUIET}">{escape(source)}</font>',
+            _style(7.5, spaceAfter=4, leftIndent=16, firstLineIndent=-16),
+        )
+        for number, (method, source) in enumerate(block.found, 1)
+    ]
 
 
 @_pdf.register
 def _(block: Picture) -> list[Flowable]:
     chart = block.chart
     words = [_words(chart.caption, spaceBefore=4), _words(chart.words, 8.0, textColor=_QUIET, spaceBefore=2)]
-    return [KeepTogether([_image(chart), *words, Spacer(0, 12)])]
+    return [_image(chart), *words, Spacer(0, 12)]
 
 
-def _row(figure: Figure, found: tuple[str, str]) -> list[Flowable]:
-    told, (method, source) = figure.statistic, found
-    how = [_words(method, 7.5), _words(source, 7.5, textColor=_QUIET)]
+def _row(figure: Figure, note: int) -> list[Flowable]:
+    told = figure.statistic
     numbers = (value_words(told), interval_words(told) or "none")
+    how = Paragraph(f'<a href="#note-{note}" color="{_LINK}">note {note}</a>', _style(8.0))
     return [_words(figure.label, 8.0, bold=True), *(_words(each, 8.0) for each in numbers), how]
 
 

@@ -6,9 +6,6 @@ from typing import TypeAlias
 from measure.agreement.analysis import Figure
 from measure.agreement.chart import Chart
 
-ABOVE = ("as above", "")
-"""Method and source of a figure that was found like the one above it."""
-
 
 @dataclass(frozen=True)
 class Heading:
@@ -43,16 +40,18 @@ class Facts:
 
 @dataclass(frozen=True)
 class Figures:
-    """A table of figures, each with value, interval, method and source, with what it is called."""
+    """A table of figures, each with value and interval and the number of its note, with what it is called."""
 
     caption: str
     rows: tuple[Figure, ...]
+    notes: tuple[int, ...]
 
-    @property
-    def found(self) -> list[tuple[str, str]]:
-        """Method and source of each row, said once where rows below each other share them."""
-        both = [(row.statistic.method, row.statistic.source) for row in self.rows]
-        return [ABOVE if both[:number][-1:] == [each] else each for number, each in enumerate(both)]
+
+@dataclass(frozen=True)
+class Notes:
+    """Methods with their sources, numbered from 1: each once, for they are long and many figures share them."""
+
+    found: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,4 +61,4 @@ class Picture:
     chart: Chart
 
 
-Block: TypeAlias = Heading | Text | Points | Facts | Figures | Picture
+Block: TypeAlias = Heading | Text | Points | Facts | Figures | Notes | Picture

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from measure.agreement.figure_words import unit_words
 from measure.agreement.letters import letters
 from measure.agreement.observations import Observations
-from measure.agreement.paper.blocks import Block, Facts, Figures, Heading, Picture, Points, Text
+from measure.agreement.paper.blocks import Block, Facts, Figures, Heading, Notes, Picture, Points, Text
 from measure.agreement.paper.paper import Paper, software
 
 COLUMNS = ("Figure", "Value", "95 % interval", "Method and source")
@@ -50,9 +50,13 @@ def contents(paper: Paper, *, people: bool) -> Iterator[Block]:
         yield Heading(2, "What it looks like")
         yield from map(Picture, shown)
     yield Heading(2, "All figures")
-    yield from _sections(paper, people=people)
+    notes: dict[tuple[str, str], int] = {}
+    yield from _sections(paper, notes, people=people)
     yield Heading(2, "What it does not tell")
     yield Points(tuple(_limits(paper)))
+    if notes:
+        yield Heading(2, "Methods and sources")
+        yield Notes(tuple(notes))
 
 
 def _design(paper: Paper, *, people: bool) -> Iterator[tuple[str, str]]:
@@ -95,13 +99,16 @@ def _missing(observations: Observations) -> str:
     return f"{observations.missing}, left out" if observations.missing else "none"
 
 
-def _sections(paper: Paper, *, people: bool) -> Iterator[Block]:
+def _sections(paper: Paper, notes: dict[tuple[str, str], int], *, people: bool) -> Iterator[Block]:
+    """Yield the sections; methods that are new get the next number among the notes."""
     for section in paper.analysis.sections:
         if section.about_people and not people:
             continue
         yield Heading(3, section.title)
         if section.figures:
-            yield Figures(section.title, section.figures)
+            found = [(figure.statistic.method, figure.statistic.source) for figure in section.figures]
+            numbers = tuple(notes.setdefault(each, len(notes) + 1) for each in found)
+            yield Figures(section.title, section.figures, numbers)
         if section.sentences:
             yield Points(section.sentences)
 
