@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, Self, TypeAlias
 
 import numpy as np
@@ -120,6 +121,11 @@ class Observations:
 
     def first_trials(self) -> Self:
         """Return the first row of each subject, rater and method: one value each, whatever the trials are called."""
+        return self._first_trials
+
+    @cached_property
+    def _first_trials(self) -> Self:
+        """The same, found once: each pair of raters asks for it."""
         keys = np.stack([self.subject, self.rater, self.method], axis=1)
         _, first = np.unique(keys, axis=0, return_index=True)
         kept = np.zeros(len(self.value), dtype=np.bool_)
