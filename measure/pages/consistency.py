@@ -12,8 +12,11 @@ from measure.pages.consistency_practice import show_practice
 from measure.pages.consistency_results import show_results
 from measure.pages.consistency_tracing import is_tracing, trace_studies
 from measure.pages.held import record
+from measure.pages.plain import plain
 from measure.pages.quality import ask_quality_team, is_quality
+from measure.pages.who import editor, named
 from measure.record.study_entries import StudyHead
+from measure.study.turns import next_turn
 
 
 def show() -> None:
@@ -22,7 +25,7 @@ def show() -> None:
         trace_studies()
         return
     st.title("Consistency", anchor=False)
-    chosen = st.segmented_control(
+    chosen = st.pills(
         "Part", list(_PARTS), default="Trace", key="consistency-part", label_visibility="collapsed", required=True
     )
     _PARTS[chosen or "Trace"]()
@@ -30,13 +33,36 @@ def show() -> None:
 
 
 def _results() -> None:
-    begun = [study for study in reversed(record().studies.heads()) if study.done]
+    begun = [study for study in reversed(record().studies.heads()) if len(study.done) > 1]
     if not begun:
-        st.info("Nothing is traced yet. Begin a study under New study; its raters trace under Trace.")
+        st.info(
+            "There are no results yet: they show from the second tracing of a study on. Begin one under New study; its "
+            "raters trace under Trace."
+        )
         return
     study = st.selectbox("Study", begun, format_func=_title, key="results-study")
+    if _is_kept_back(study):
+        return
     show_results(record().studies.one(study.id), quality=is_quality())
     ask_quality_team()
+
+
+def _is_kept_back(study: StudyHead) -> bool:
+    """Say so where results would show a rater other people's lines before the rater's own are drawn."""
+    if study.closed or len(study.done) == study.plan.tracings:
+        return False
+    if not editor():
+        named("You are", "This study is still being traced. Who looks at its results?")
+        return True
+    rater = study.plan.rater(editor())
+    if rater is None or next_turn(study, rater) is None:
+        return False
+    st.info(
+        f"You ({plain(rater)}) still have photos to trace in this study. Its results show once you have traced them "
+        "all, so that nobody else's line guides yours.",
+        icon=":material/visibility_off:",
+    )
+    return True
 
 
 def _title(study: StudyHead) -> str:
@@ -53,9 +79,9 @@ def _practice() -> None:
 
 
 def _new() -> None:
-    ask_new_study()
     with st.expander("How many photos and raters does it take?"):
         show_planning()
+    ask_new_study()
 
 
 _PARTS: dict[str, Callable[[], None]] = {
