@@ -14,6 +14,7 @@ from measure.pages import held
 from measure.pages.by_eye import BY
 from measure.record.store import open_record
 from measure.server import DATA_VARIABLE
+from measure.trend.change import parse_site_change
 
 NAMES = re.compile(r"\b(KL|MN|QR)\b")
 PHOTOS = 3
@@ -109,6 +110,19 @@ def test_the_quality_team_sees_names_and_sets_what_progress_uses(ward, study):
     assert "Saved" in page.success[0].value
     assert kept["source"] in read(page)
     assert not button(page)
+
+
+def test_the_quality_team_takes_the_study_back_out_of_progress(ward, study):
+    trace(ward, study)
+    page = opened(quality=True)
+    assert not [each for each in page.button if "no study" in each.label]
+    button(page)[0].click().run()
+    next(each for each in page.button if each.label == "Use no study in Progress").click().run()
+    assert not page.exception
+    assert ward.setting("smallest_detectable_change") is None
+    assert "uncertainty of both measurements again" in page.success[0].value
+    assert button(page)
+    assert parse_site_change(ward.setting("smallest_detectable_change")) is None
 
 
 def test_an_unfinished_study_is_shown_but_not_used_until_it_is_closed(ward, study):
