@@ -47,8 +47,7 @@ def ask_tracing(study: StudyHead, rater: str, turn: Turn) -> bool:
     head_deg = ask_head(f"study-head-{key}", ahead=False) if head_to_toe else None
     missing = _missing(prepared, drawn) or ("Say where the head is." if head_to_toe and head_deg is None else "")
     st.markdown(missing or _READY)
-    place = f"later-{key}" if missing else f"save-{key}"  # it stays at the foot of the screen once it can be pressed
-    if not st.button("Save and next", type="primary", width="stretch", disabled=bool(missing), key=place):
+    if not st.button("Save and next", type="primary", width="stretch", disabled=bool(missing), key=f"save-{key}"):
         return False
     measurement = _measured(prepared, drawn, rater, study.plan.convention, head_deg)
     try:
