@@ -134,6 +134,21 @@ def test_an_unfinished_study_is_shown_but_not_used_until_it_is_closed(ward, stud
     assert button(page.run())
 
 
+def test_a_photo_that_is_missing_takes_no_figure_away(ward, study):
+    trace(ward, study)
+    for file in (ward.place.file.parent / "photos").glob("*/*"):
+        file.unlink()
+    page = opened(quality=False)
+    assert "is missing" in page.error[0].value
+    assert "All figures" in read(page)
+    assert [each.label for each in page.get("download_button")] == [
+        "Report (PDF)",
+        "Report (HTML)",
+        "Figures (JSON)",
+        "Table (CSV)",
+    ]
+
+
 def test_another_photo_and_another_quantity_are_shown_when_chosen(ward, study):
     trace(ward, study)
     page = opened(quality=False)
