@@ -166,7 +166,7 @@ def test_saving_waits_for_just_one_sound_wound(ward, scenes):
         assert button(page, "Save and next").disabled
     draw(page, ring, seq=4)
     assert not button(page, "Save and next").disabled
-    assert "One wound is drawn" in texts(page)
+    assert "Look at the whole line once more" in texts(page)
 
 
 def test_a_rater_traces_all_photos_twice_and_sees_no_earlier_line(ward, scenes):
@@ -295,6 +295,9 @@ def test_a_photo_that_is_missing_is_a_sentence(ward, scenes):
     page = opened(tracing)
     button(page, "Begin to trace").click().run()
     assert "is missing" in texts(shown(page))
+    assert "what you saved before stays" in texts(page)
+    assert "tell who began the study: QA." in texts(page)
+    assert button(page, "Pause")
 
 
 # ---------------------------------------------------------------- beginning and closing

@@ -27,7 +27,7 @@ _BEGAN = "study-began"
 _KEPT_BEFORE = "Kept at the visit that it was taken for"
 """Why a photo is measured though a check failed: that was judged at its visit, and is not asked again."""
 
-_READY = "One wound is drawn. Look at the whole line once more, then save it."
+_READY = "Look at the whole line once more, then save it."
 
 
 def ask_tracing(study: StudyHead, rater: str, turn: Turn) -> bool:
@@ -76,7 +76,7 @@ def _missing(prepared: Prepared, drawn: Edited) -> str:
     """Say what keeps the drawing from being saved; empty where nothing does."""
     count = len(drawn.wounds)
     if count == 0:
-        return "No wound is drawn yet: draw once round it, along its edge."
+        return "No wound is drawn yet."
     if count > 1:
         return f"{count} wounds are drawn, and one is compared: tap Undo, or More and Delete wound."
     try:

@@ -74,7 +74,7 @@ def _list(mine: list[tuple[StudyHead, str]]) -> None:
             "stand above; check that they are yours.",
             icon=":material/info:",
         )
-    for study, rater in under_way:
+    for study, rater in sorted(under_way, key=lambda pair: next_turn(*pair) is None):
         with st.container(border=True):
             _one(study, rater)
     for study, _ in mine:
@@ -124,7 +124,11 @@ def _trace(study: StudyHead, rater: str, turn: Turn) -> None:
         st.session_state[_SAID] = str(error)
         st.rerun()
     except EbblineError as error:
-        st.error(str(error), icon=":material/error:")
+        st.error(plain(str(error)), icon=":material/error:")
+        st.markdown(
+            "This photo is not saved; what you saved before stays. If this does not pass, tell who began the study: "
+            f"{plain(study.by)}."
+        )
         saved = False
     if saved:
         st.session_state.pop(_SHOWN)
