@@ -1,4 +1,4 @@
-"""A record of invented people to look at and to practise with: three wounds over ten weeks, in rendered photos."""
+"""A record of invented people to look at and to practise with: three wounds over ten weeks, and two studies."""
 
 from measure.demo.filling import DemoError, fill
 

@@ -55,7 +55,10 @@ def drawn_by_hand(
 
 
 def _across(points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return a unit vector at right angles to the edge at each point, shape (N, 2); outwards if x turns to y along it."""
+    """Return a unit vector at right angles to the edge at each point, shape (N, 2).
+
+    It points outwards where the edge runs round from the x axis to the y axis.
+    """
     along = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
     across = np.column_stack([along[:, 1], -along[:, 0]])
     return np.asarray(across / np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-9))

@@ -12,7 +12,6 @@ from measure.pages.consistency_practice import show_practice
 from measure.pages.consistency_results import show_results
 from measure.pages.consistency_tracing import is_tracing, trace_studies
 from measure.pages.held import record
-from measure.pages.plain import plain
 from measure.pages.quality import ask_quality_team, is_quality
 from measure.pages.who import editor, named
 from measure.record.study_entries import StudyHead
@@ -33,6 +32,9 @@ def show() -> None:
 
 
 def _results() -> None:
+    """Show what came of a study, but not to raters who still trace in it: they would know what others drew."""
+    if not named("You are", "Who are you? Raters see results once they have finished."):
+        return
     begun = [study for study in reversed(record().studies.heads()) if len(study.done) > 1]
     if not begun:
         st.info(
@@ -41,28 +43,12 @@ def _results() -> None:
         )
         return
     study = st.selectbox("Study", begun, format_func=_title, key="results-study")
-    if _is_kept_back(study):
+    rater = study.plan.rater(editor())
+    if rater and not study.closed and next_turn(study, rater):
+        st.info("You still trace in this study. Its results open to you when you have finished.")
         return
     show_results(record().studies.one(study.id), quality=is_quality())
     ask_quality_team()
-
-
-def _is_kept_back(study: StudyHead) -> bool:
-    """Say so where results would show a rater other people's lines before the rater's own are drawn."""
-    if study.closed or len(study.done) == study.plan.tracings:
-        return False
-    if not editor():
-        named("You are", "This study is still being traced. Who looks at its results?")
-        return True
-    rater = study.plan.rater(editor())
-    if rater is None or next_turn(study, rater) is None:
-        return False
-    st.info(
-        f"You ({plain(rater)}) still have photos to trace in this study. Its results show once you have traced them "
-        "all, so that nobody else's line guides yours.",
-        icon=":material/visibility_off:",
-    )
-    return True
 
 
 def _title(study: StudyHead) -> str:

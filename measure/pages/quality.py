@@ -36,7 +36,7 @@ def ask_quality_team() -> None:
         if told := st.session_state.pop(_SAVED, ""):
             st.success(told, icon=":material/check:")
         st.markdown(f"On the team: **{plain(', '.join(team))}**." if team else "Nobody is on the team yet.")
-        if not named("You are", "To change the list: who are you?"):
+        if not editor() and not named("You are", "To change the list: who are you?"):
             return
         if team and not _among(editor(), team):
             st.caption("Only those on the list can change it. Every list that was ever saved stays in the record.")
