@@ -27,7 +27,7 @@ STYLE = """
   .stMainBlockContainer { padding-top: 4rem; }
   h1 { font-size: 1.9rem !important; }
   .stButton button p { font-size: 1.1rem; }
-  .st-key-save-visit, [class*="st-key-save-tracing-"] { position: sticky; bottom: 0.5rem; z-index: 60; }
+  .st-key-save-visit { position: sticky; bottom: 0.5rem; z-index: 60; }
   .stButton button, .stDownloadButton button, [data-testid="stFileUploader"] button {
     min-height: 3.5rem; font-size: 1.15rem;
   }

@@ -48,10 +48,10 @@ def said(page):
 def test_each_part_opens_on_an_empty_record_and_says_what_comes_first():
     for part, words in (
         ("Trace", "No study asks you to trace now"),
-        ("Results", "Nothing is traced yet"),
+        ("Results", "There are no results yet"),
         ("From visits", "Found in passing"),
         ("Practice", "No visit"),
-        ("New study", "can be drawn"),
+        ("New study", "can be used"),
     ):
         page = opened("KL", part)
         assert page.title[0].value == "Consistency"
@@ -82,6 +82,13 @@ def test_results_ask_who_looks(ward):
     assert "Who are you?" in said(page)
     assert "must change by" not in said(page)
     assert not any(rater in said(page) for rater in RATERS)
+
+
+def test_one_tracing_is_no_result(ward):
+    study = ward.studies.add("Heels", three_raters(photos(ward, PHOTOS)), "QA")
+    first = drafts(PHOTOS)[0]
+    ward.studies.add_tracing(study.id, first, first.rater)
+    assert "There are no results yet" in said(opened("ZZ", "Results"))
 
 
 def test_changes_are_judged_by_the_study(ward):

@@ -14,6 +14,7 @@ from measure.pages import held
 from measure.pages.by_eye import BY
 from measure.record.store import open_record
 from measure.server import DATA_VARIABLE
+from measure.trend.change import parse_site_change
 
 NAMES = re.compile(r"\b(KL|MN|QR)\b")
 PHOTOS = 3
@@ -111,6 +112,19 @@ def test_the_quality_team_sees_names_and_sets_what_progress_uses(ward, study):
     assert not button(page)
 
 
+def test_the_quality_team_takes_the_study_back_out_of_progress(ward, study):
+    trace(ward, study)
+    page = opened(quality=True)
+    assert not [each for each in page.button if "no study" in each.label]
+    button(page)[0].click().run()
+    next(each for each in page.button if each.label == "Use no study in Progress").click().run()
+    assert not page.exception
+    assert ward.setting("smallest_detectable_change") is None
+    assert "uncertainty of both measurements again" in page.success[0].value
+    assert button(page)
+    assert parse_site_change(ward.setting("smallest_detectable_change")) is None
+
+
 def test_an_unfinished_study_is_shown_but_not_used_until_it_is_closed(ward, study):
     trace(ward, study, leave=2)
     page = opened(quality=True)
@@ -118,6 +132,21 @@ def test_an_unfinished_study_is_shown_but_not_used_until_it_is_closed(ward, stud
     assert not button(page)
     ward.studies.close(study.id, "enough", "KL")
     assert button(page.run())
+
+
+def test_a_photo_that_is_missing_takes_no_figure_away(ward, study):
+    trace(ward, study)
+    for file in (ward.place.file.parent / "photos").glob("*/*"):
+        file.unlink()
+    page = opened(quality=False)
+    assert "is missing" in page.error[0].value
+    assert "All figures" in read(page)
+    assert [each.label for each in page.get("download_button")] == [
+        "Report (PDF)",
+        "Report (HTML)",
+        "Figures (JSON)",
+        "Table (CSV)",
+    ]
 
 
 def test_another_photo_and_another_quantity_are_shown_when_chosen(ward, study):

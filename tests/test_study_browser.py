@@ -105,7 +105,7 @@ def begin_study(browser, address):
     say_who(page, "QA")
     page.get_by_text("No study asks you to trace now").wait_for()
     page.get_by_role("radio", name="New study").click()
-    page.get_by_text("12 photos of 12 wounds can be drawn").wait_for()
+    page.get_by_text("12 photos of 12 wounds can be used").wait_for()
     page.get_by_text("Evenly by size").click()
     page.get_by_text("middle third").wait_for()
     for label, said in (("Name of the study", "Spring"), ("Who traces?", "AB, CD; EF")):

@@ -33,6 +33,16 @@ def beginning():
     ask_new_study()
 
 
+def left_out():
+    """Be the line that says which photos can be used."""
+    import streamlit as st
+
+    from measure.pages.consistency_candidates import show_candidates
+    from measure.study.candidates import Candidates
+
+    show_candidates(Candidates((), {"photo not measured": st.session_state["count"]}))
+
+
 @pytest.fixture(scope="module")
 def rendered(tmp_path_factory):
     """Give the folder of a record with two photos, and what they show by their hashes."""
@@ -156,7 +166,7 @@ def test_saving_waits_for_just_one_sound_wound(ward, scenes):
         assert button(page, "Save and next").disabled
     draw(page, ring, seq=4)
     assert not button(page, "Save and next").disabled
-    assert "One wound is drawn" in texts(page)
+    assert "Look at the whole line once more" in texts(page)
 
 
 def test_a_rater_traces_all_photos_twice_and_sees_no_earlier_line(ward, scenes):
@@ -285,6 +295,9 @@ def test_a_photo_that_is_missing_is_a_sentence(ward, scenes):
     page = opened(tracing)
     button(page, "Begin to trace").click().run()
     assert "is missing" in texts(shown(page))
+    assert "what you saved before stays" in texts(page)
+    assert "tell who began the study: QA." in texts(page)
+    assert button(page, "Pause")
 
 
 # ---------------------------------------------------------------- beginning and closing
@@ -299,7 +312,7 @@ def begun_page(page, name="Spring", raters="AB, CD; ef"):
 def test_a_study_begins_once_it_is_said_what_it_is(ward, scenes):
     ward.set("convention", "head-to-toe", "QA")
     page = opened(beginning, by="QA")
-    assert "2 photos** of 2 wounds can be drawn" in texts(page)
+    assert "2 photos** of 2 wounds can be used" in texts(page)
     assert "give the study a name" in texts(page)
     assert button(page, "Begin the study").disabled
     assert "name who traces" in texts(begun_page(page, raters=" , "))
@@ -323,9 +336,36 @@ def test_one_rater_once_is_no_study():
 
 def test_a_rater_named_twice_is_a_sentence(ward):
     page = begun_page(opened(beginning, by="QA"), raters="AB, ab")
-    button(page, "Begin the study").click().run()
-    assert "named twice" in texts(shown(page))
+    assert "AB is named twice" in texts(page)
+    assert button(page, "Begin the study").disabled
     assert ward.studies.heads() == []
+
+
+@pytest.mark.usefixtures("ward")
+def test_a_rater_whose_name_is_written_out_is_a_sentence_before_anything_is_pressed():
+    page = begun_page(opened(beginning, by="QA"), raters="AB, somebody with a long name")
+    assert "To begin, mend who traces" in texts(page)
+    assert button(page, "Begin the study").disabled
+
+
+@pytest.mark.parametrize(("by", "told"), [("qa", True), ("TT", True), ("AB", False), ("ZZ", False)])
+def test_how_far_each_rater_has_come_shows_to_the_team_and_to_who_began(ward, scenes, by, told):
+    study(ward, scenes)
+    ward.set("quality_team", ["TT"], "TT")
+    page = opened(beginning, by=by)
+    assert ("AB: 0 of 4" in texts(page)) == told
+    assert ("Raters: AB, CD" in texts(page)) != told
+    assert "twice each" in texts(page)
+
+
+def test_what_can_not_be_used_is_counted_in_words_that_fit_any_number():
+    words = []
+    show = AppTest.from_function(left_out)
+    for number in (1, 6):
+        show.session_state["count"] = number
+        words.append(texts(shown(show.run())))
+    assert words[0].endswith("1 visit can't be used. Photo not measured: 1.")
+    assert words[1].endswith("6 visits can't be used. Photo not measured: 6.")
 
 
 def test_a_study_is_closed_and_opened_again_with_a_reason(ward, scenes):

@@ -24,7 +24,7 @@ def show() -> None:
         trace_studies()
         return
     st.title("Consistency", anchor=False)
-    chosen = st.segmented_control(
+    chosen = st.pills(
         "Part", list(_PARTS), default="Trace", key="consistency-part", label_visibility="collapsed", required=True
     )
     _PARTS[chosen or "Trace"]()
@@ -35,9 +35,12 @@ def _results() -> None:
     """Show what came of a study, but not to raters who still trace in it: they would know what others drew."""
     if not named("You are", "Who are you? Raters see results once they have finished."):
         return
-    begun = [study for study in reversed(record().studies.heads()) if study.done]
+    begun = [study for study in reversed(record().studies.heads()) if len(study.done) > 1]
     if not begun:
-        st.info("Nothing is traced yet. Begin a study under New study; its raters trace under Trace.")
+        st.info(
+            "There are no results yet: they show from the second tracing of a study on. Begin one under New study; its "
+            "raters trace under Trace."
+        )
         return
     study = st.selectbox("Study", begun, format_func=_title, key="results-study")
     rater = study.plan.rater(editor())
@@ -62,9 +65,9 @@ def _practice() -> None:
 
 
 def _new() -> None:
-    ask_new_study()
     with st.expander("How many photos and raters does it take?"):
         show_planning()
+    ask_new_study()
 
 
 _PARTS: dict[str, Callable[[], None]] = {

@@ -9,6 +9,8 @@ import streamlit as st
 
 from measure.agreement.errors import AgreementError
 from measure.agreement.statistic import Statistic
+from measure.geometry import Convention
+from measure.pages.consistency_conventions import CONVENTIONS
 from measure.pages.held import record
 from measure.pages.period import ask_period
 from measure.pages.plain import plain
@@ -99,7 +101,7 @@ def _lengths(sizes: Sequence[SizesEntry]) -> None:
     if not known:
         st.markdown("In this time nothing was measured.")
     for convention in known:
-        st.markdown(f"Lengths taken {plain(convention)}:")
+        st.markdown(f"{_taken(convention)}:")
         _told(partial(_length_ratio, sizes, convention), "Length x width", "the traced area")
     st.caption(
         f"An ellipse gives {ELLIPSE:.2f} times by geometry; irregular wounds more. Length x width is no area: compare "
@@ -109,7 +111,10 @@ def _lengths(sizes: Sequence[SizesEntry]) -> None:
 
 def _rulers(sizes: Sequence[SizesEntry]) -> None:
     st.subheader("Ruler against photo", anchor=False)
-    for side in ("length", "width"):
+    sides = [side for side in ("length", "width") if _has_both(sizes, side)]
+    if not sides:
+        st.markdown("No visit in this time has both ruler and photo.")
+    for side in sides:
         _told(partial(_ruler_ratio, sizes, side), f"The {side} by ruler", f"the {side} by photo")
     st.caption("To compare: enter length and width by ruler at a visit, under *Also record: size by ruler*.")
 
@@ -120,6 +125,19 @@ def _length_ratio(sizes: Sequence[SizesEntry], convention: str) -> Compared:
 
 def _ruler_ratio(sizes: Sequence[SizesEntry], side: str) -> Compared:
     return compared(ruler_against_photo(sizes, side), RULER, PHOTO)
+
+
+def _has_both(sizes: Sequence[SizesEntry], side: str) -> bool:
+    try:
+        ruler_against_photo(sizes, side)
+    except AgreementError:
+        return False
+    return True
+
+
+def _taken(convention: str) -> str:
+    """Return a convention in plain words; as it stands where it is no known one."""
+    return CONVENTIONS[Convention(convention)] if convention in set(Convention) else plain(convention)
 
 
 def _told(made: Callable[[], Compared], subject: str, reference: str, visits: str = "") -> None:

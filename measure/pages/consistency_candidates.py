@@ -22,11 +22,11 @@ def show_candidates(found: Candidates) -> None:
     """Say how many photos can be drawn, and how many visits are left out and why."""
     count, others = len(found.photos), sum(found.left_out.values())
     wounds = len({photo.wound_key for photo in found.photos})
-    st.markdown(f"**{_many(count, 'photo')}** of {_many(wounds, 'wound')} can be drawn.")
+    st.markdown(f"**{_many(count, 'photo')}** of {_many(wounds, 'wound')} can be used.")
     if others:
         reasons = sorted(found.left_out.items(), key=lambda each: -each[1])
-        said = "; ".join(f"{number} {reason}" for reason, number in reasons)
-        st.caption(f"{_many(others, 'visit')} left out: {said}.")
+        said = "; ".join(f"{reason}: {number}" for reason, number in reasons)
+        st.caption(f"{_many(others, 'visit')} can't be used. {said[0].upper()}{said[1:]}.")
 
 
 def _many(count: int, what: str) -> str:

@@ -5,6 +5,7 @@ from html import escape
 
 import streamlit as st
 
+from calibration.errors import EbblineError
 from measure.agreement.chart import Chart
 from measure.agreement.outlines_chart import outlines_chart
 from measure.outline import Outline
@@ -41,7 +42,13 @@ def show_charts(found: Results) -> None:
 
 
 def show_outlines(found: Results) -> int | None:
-    """Show the outlines of a photo that is chosen, the one on which they agree least first; return its number."""
+    """Show the outlines of a photo that is chosen, the one on which they agree least first.
+
+    Returns
+    -------
+    int or None
+        Number of the photo that is shown; None where there is none, or the record has lost it.
+    """
     overlaps = photo_overlaps(found.study, found.overlaps)
     if not overlaps:
         return None
@@ -52,7 +59,11 @@ def show_outlines(found: Results) -> int | None:
         format_func=lambda number: f"Photo {number} (overlap {overlaps[number]:.2f})",
         key=f"outlines-of-{found.study.id}",
     )
-    chart, pictures = _shown(found, number)
+    try:
+        chart, pictures = _shown(found, number)
+    except EbblineError as error:
+        st.error(plain(str(error)), icon=":material/error:")
+        return None
     st.html(pictures)
     st.caption(plain(chart.caption))
     return number

@@ -8,9 +8,11 @@ from typing import NamedTuple
 import streamlit as st
 
 from calibration.errors import EbblineError
+from measure.editing import EditingError, usable_by
 from measure.geometry import Convention
 from measure.pages.consistency_candidates import candidates_read, show_candidates
 from measure.pages.consistency_closing import show_studies
+from measure.pages.consistency_conventions import CONVENTIONS
 from measure.pages.held import record
 from measure.pages.plain import plain
 from measure.pages.who import editor, named
@@ -34,10 +36,6 @@ _DRAWN = {
 }
 _TIMES = {1: "Once", 2: "Twice", 3: "Three times"}
 _SHOWN = {False: "The photo alone", True: "The photo with the proposed outline"}
-_CONVENTIONS = {
-    Convention.LONGEST_PERPENDICULAR: "Longest length, width at right angles to it",
-    Convention.HEAD_TO_TOE: "Head to toe, width from side to side",
-}
 
 
 class _Asked(NamedTuple):
@@ -68,11 +66,10 @@ def ask_new_study() -> None:
 def _ask(photos: tuple[Candidate, ...]) -> None:
     asked = _answers(photos)
     _show_draw(asked.photos)
-    tracings = len(asked.photos) * asked.trials
-    st.markdown(f"Each rater traces **{tracings}** times.")
+    st.markdown(f"Each rater makes **{_many(len(asked.photos) * asked.trials, 'tracing')}**.")
     missing = _missing(asked)
     if missing:
-        st.caption(missing)
+        st.caption(plain(missing))
     if st.button("Begin the study", type="primary", width="stretch", disabled=bool(missing)):
         _begin(asked, photos)
 
@@ -83,7 +80,7 @@ def _answers(photos: tuple[Candidate, ...]) -> _Asked:
     said = st.text_input("Who traces? Initials or staff codes, with commas between, no names", key=_key("raters", ""))
     count = st.number_input(f"How many photos? (1 to {most})", 1, most, key=_key("count", min(_PHOTOS, most)))
     drawn_by = st.radio(
-        "How are they drawn?", list(_DRAWN), format_func=_DRAWN.__getitem__, key=_key("drawn", DrawnBy.RANDOM)
+        "How are they chosen?", list(_DRAWN), format_func=_DRAWN.__getitem__, key=_key("drawn", DrawnBy.RANDOM)
     )
     trials = st.radio(
         "How often does each rater trace each photo?",
@@ -96,7 +93,7 @@ def _answers(photos: tuple[Candidate, ...]) -> _Asked:
     proposal = st.radio(
         "What do raters begin with?", list(_SHOWN), format_func=_SHOWN.__getitem__, key=_key("proposal", default=False)
     )
-    with st.expander("Length and width, seed of the draw"):
+    with st.expander("More: how length and width are taken, number of the lot"):
         convention, seed = _convention(), _seed()
     raters = tuple(filter(None, (rater.strip() for rater in re.split(r"[,;\n]", said))))
     drawn = draw(photos, int(count), drawn_by, seed)
@@ -108,15 +105,15 @@ def _convention() -> Convention:
     site = Convention(record().setting("convention", Convention.LONGEST_PERPENDICULAR))
     return st.radio(
         "How length and width are taken",
-        list(_CONVENTIONS),
-        format_func=_CONVENTIONS.__getitem__,
+        list(CONVENTIONS),
+        format_func=CONVENTIONS.__getitem__,
         key=_key("convention", site),
     )
 
 
 def _seed() -> int:
     """Ask for the seed; at first one that nobody can foresee."""
-    label = "Seed: the same one draws the same photos again"
+    label = "Number of the lot (seed): the same number chooses the same photos again"
     return int(st.number_input(label, 0, _SEEDS, key=_key("seed", secrets.randbelow(_SEEDS))))
 
 
@@ -131,13 +128,22 @@ def _show_draw(photos: list[StudyPhoto]) -> None:
     """Say what was drawn, by group where there are any."""
     wounds = len({photo.wound_key for photo in photos})
     areas = sorted(photo.area_cm2 for photo in photos)
-    st.markdown(f"Drawn: **{len(photos)}** of {wounds} wounds, {areas[0]:.1f} to {areas[-1]:.1f} cm².")
+    st.markdown(f"Chosen: **{_many(len(photos), 'photo')}** of {_many(wounds, 'wound')}, {_sizes(areas)} cm².")
     groups = Counter(photo.stratum for photo in photos)
     if set(groups) != {""}:
         names = sorted(groups, key=lambda name: (THIRDS.index(name) if name in THIRDS else 0, name))
         st.table({"Group": names, "Photos": [groups[name] for name in names]}, width="content")
     if wounds < len(photos):
-        st.caption("There are fewer wounds than photos asked for, so that some wounds are drawn more than once.")
+        st.caption("There are fewer wounds than photos, so some wounds come more than once, from different visits.")
+
+
+def _sizes(areas: list[float]) -> str:
+    low, high = f"{areas[0]:.1f}", f"{areas[-1]:.1f}"
+    return low if low == high else f"{low} to {high}"
+
+
+def _many(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def _missing(asked: _Asked) -> str:
@@ -146,6 +152,14 @@ def _missing(asked: _Asked) -> str:
         return "To begin: give the study a name."
     if not asked.raters:
         return "To begin: name who traces."
+    for rater in asked.raters:
+        try:
+            usable_by(rater)
+        except EditingError as error:
+            return f"To begin, mend who traces. {error}"
+    folded = [rater.casefold() for rater in asked.raters]
+    if twice := next((rater for rater in asked.raters if folded.count(rater.casefold()) > 1), None):
+        return f"To begin: {twice} is named twice; name each rater once. Capitals make no difference."
     if len(asked.raters) * asked.trials < 2:
         return "To begin: name a second rater, or let each photo be traced twice."
     return ""

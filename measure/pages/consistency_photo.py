@@ -27,7 +27,7 @@ _BEGAN = "study-began"
 _KEPT_BEFORE = "Kept at the visit that it was taken for"
 """Why a photo is measured though a check failed: that was judged at its visit, and is not asked again."""
 
-_READY = "One wound is drawn. Look at the whole line once more, then save it."
+_READY = "Look at the whole line once more, then save it."
 
 
 def ask_tracing(study: StudyHead, rater: str, turn: Turn) -> bool:
@@ -47,8 +47,7 @@ def ask_tracing(study: StudyHead, rater: str, turn: Turn) -> bool:
     head_deg = ask_head(f"study-head-{key}", ahead=False) if head_to_toe else None
     missing = _missing(prepared, drawn) or ("Say where the head is." if head_to_toe and head_deg is None else "")
     st.markdown(missing or _READY)
-    place = f"later-{key}" if missing else f"save-{key}"  # it stays at the foot of the screen once it can be pressed
-    if not st.button("Save and next", type="primary", width="stretch", disabled=bool(missing), key=place):
+    if not st.button("Save and next", type="primary", width="stretch", disabled=bool(missing), key=f"save-{key}"):
         return False
     measurement = _measured(prepared, drawn, rater, study.plan.convention, head_deg)
     try:
@@ -77,7 +76,7 @@ def _missing(prepared: Prepared, drawn: Edited) -> str:
     """Say what keeps the drawing from being saved; empty where nothing does."""
     count = len(drawn.wounds)
     if count == 0:
-        return "No wound is drawn yet: draw once round it, along its edge."
+        return "No wound is drawn yet."
     if count > 1:
         return f"{count} wounds are drawn, and one is compared: tap Undo, or More and Delete wound."
     try:

@@ -42,7 +42,6 @@ PHOTOS = (10, 20, 30, 50, 100)
 
 def show_planning() -> None:
     """Ask what a study is to tell, and say how many photos, raters and tracings that takes."""
-    st.subheader("How large must a study be?", anchor=False)
     plans = {
         "How large a change must be before we believe it": _plan_change,
         "How far two ways of measuring differ": _plan_limits,

@@ -15,6 +15,9 @@ _STUDY = "study-traced"
 _SAID = "study-said"
 _SHOWN = "study-shown"
 
+_WHO = "Tracing as"
+_WHO_ASKED = "Who are you? A study knows its raters by their initials or staff codes."
+
 _ALONE = "Trace as you would at the bedside, by yourself; look up nothing about this wound until the study is over."
 _PROPOSED = "Correct the line where it is wrong; where it is right, save it as it is."
 
@@ -26,7 +29,7 @@ def is_tracing() -> bool:
 
 def trace_studies() -> None:
     """Draw the part of the page on which a rater traces."""
-    if not named("Tracing as", "Who are you? A study knows its raters by their initials or staff codes."):
+    if not (is_tracing() and editor()) and not named(_WHO, _WHO_ASKED):
         return
     studies = record().studies.heads()
     mine = [(study, rater) for study in studies if (rater := study.plan.rater(editor()))]
@@ -71,7 +74,7 @@ def _list(mine: list[tuple[StudyHead, str]]) -> None:
             "stand above; check that they are yours.",
             icon=":material/info:",
         )
-    for study, rater in under_way:
+    for study, rater in sorted(under_way, key=lambda pair: next_turn(*pair) is None):
         with st.container(border=True):
             _one(study, rater)
     for study, _ in mine:
@@ -111,8 +114,8 @@ def _trace(study: StudyHead, rater: str, turn: Turn) -> None:
     photos, trials = len(study.plan.photos), study.plan.trials
     of = f" · trial {turn.trial} of {trials}" if trials > 1 else ""
     st.progress((turn.place - 1) / photos, text=f"**Photo {turn.place} of {photos}**{of}")
-    proposed = study.plan.proposal and turn.photo.proposal is not None
-    st.markdown(f"{_ALONE} {_PROPOSED}" if proposed else _ALONE)
+    if words := _words(study, turn):
+        st.markdown(words)
     st.session_state[_SHOWN] = (study.id, rater, turn.trial, turn.photo.number)
     try:
         saved = ask_tracing(study, rater, turn)
@@ -121,13 +124,25 @@ def _trace(study: StudyHead, rater: str, turn: Turn) -> None:
         st.session_state[_SAID] = str(error)
         st.rerun()
     except EbblineError as error:
-        st.error(str(error), icon=":material/error:")
+        st.error(plain(str(error)), icon=":material/error:")
+        st.markdown(
+            "This photo is not saved; what you saved before stays. If this does not pass, tell who began the study: "
+            f"{plain(study.by)}."
+        )
         saved = False
     if saved:
         st.session_state.pop(_SHOWN)
         if turn.place == photos:
             st.session_state.pop(_STUDY)
         st.rerun()
-    if st.button("Pause", width="stretch", help="What is saved stays; you go on with this photo."):
+    if st.button("Pause", width="stretch"):
         st.session_state.pop(_STUDY)
         st.rerun()
+    st.caption("What is saved stays. A line that is not saved is drawn anew after the page was closed or reloaded.")
+    named(_WHO, _WHO_ASKED)
+
+
+def _words(study: StudyHead, turn: Turn) -> str:
+    """Return how to trace: at length at the first photo of a trial, since a phone has room for the photo alone."""
+    proposed = study.plan.proposal and turn.photo.proposal is not None
+    return " ".join(filter(None, (_ALONE if turn.place == 1 else "", _PROPOSED if proposed else "")))

@@ -1,7 +1,10 @@
 """Lets the quality team judge changes on the page *Progress* by a study of its own."""
 
+from collections.abc import Mapping
+
 import streamlit as st
 
+from calibration.errors import EbblineError
 from measure.agreement.errors import AgreementError
 from measure.pages.held import record
 from measure.pages.plain import plain
@@ -16,10 +19,15 @@ _ROUGH = 2.0  # times the figure: an upper end farther off is said before anybod
 
 
 def ask_use(found: Results) -> None:
-    """Say what the study would change on *Progress*, and set it when that is asked for."""
+    """Say what the study would change on *Progress*, set it when that is asked for, and take it back."""
     st.subheader("Use it for single wounds", anchor=False)
     if told := st.session_state.pop(_SAVED, ""):
         st.success(told, icon=":material/check:")
+    _ask_study(found)
+    _ask_back()
+
+
+def _ask_study(found: Results) -> None:
     try:
         wanted = dict(usable_change(found))
     except AgreementError as error:
@@ -44,9 +52,26 @@ def ask_use(found: Results) -> None:
         st.info("The study is not complete. Finish or close it first; its figures can still change.")
         return
     if st.button("Use this in Progress", type="primary", width="stretch", disabled=not editor()):
+        _set(wanted, "Saved: Progress judges changes by this study from now on.")
+
+
+def _ask_back() -> None:
+    """Offer to judge changes as without any study."""
+    if record().setting(SETTING) is None:
+        return
+    if st.button("Use no study in Progress", width="stretch", disabled=not editor()):
+        _set(None, "Saved: Progress judges changes by the uncertainty of both measurements again.")
+    st.caption("Without a study, changes are judged by the uncertainty of both measurements.")
+
+
+def _set(wanted: Mapping[str, float | str] | None, said: str) -> None:
+    try:
         record().set(SETTING, wanted, editor())
-        st.session_state[_SAVED] = "Saved: Progress judges changes by this study from now on."
-        st.rerun()
+    except EbblineError as error:
+        st.error(plain(str(error)), icon=":material/error:")
+        return
+    st.session_state[_SAVED] = said
+    st.rerun()
 
 
 def _now(setting: object) -> str:

@@ -105,7 +105,7 @@ def trace(prepared: Prepared, drawn: Edited, key: str) -> None:
         As of `measure.pages.edited.edited`.
     """
     nothing: dict[str, Any] = {"looks": [], "tissue": None, "numbers": [], "lines": [], "trouble": ""}
-    data = {**_begun(prepared, drawn, key), **nothing, "unsaved": False}
+    data = {**_begun(prepared, drawn, key), **nothing, "unsaved": False, "next": True}
     outline_editor(f"outline-{key}", data, drawn.take, partial(drawn.answer, prepared.photo))
 
 

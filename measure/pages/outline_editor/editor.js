@@ -2,6 +2,7 @@
 
 const NO_PHOTO = "The photo is not here yet. Check the connection; it is asked for again.";
 const PHOTO_AGAIN_MS = 5000;
+const BAR_PX = 60; // of the page's own bar, which lies over what is scrolled
 
 class Editor {
   constructor(root, { data }) {
@@ -396,6 +397,13 @@ class Editor {
 
 const EDITORS = new WeakMap();
 
+/** Scroll back to a photo that follows another one, where its top is above the screen: saving is at the page's foot. */
+function bringIntoSight(stage) {
+  requestAnimationFrame(() => {
+    if (stage.getBoundingClientRect().top < BAR_PX) stage.scrollIntoView({ block: "start" });
+  });
+}
+
 export default function mount(component) {
   const { parentElement, data } = component;
   let editor = EDITORS.get(parentElement);
@@ -403,7 +411,10 @@ export default function mount(component) {
     editor.destroy();
     editor = null;
   }
-  if (!editor) EDITORS.set(parentElement, (editor = new Editor(parentElement, component)));
+  if (!editor) {
+    EDITORS.set(parentElement, (editor = new Editor(parentElement, component)));
+    if (data.next) bringIntoSight(editor.panel.stage);
+  }
   editor.update(component);
   return () => {
     editor.destroy();
