@@ -125,8 +125,9 @@ def _error(observations: Observations, *, relative: bool) -> Section:
         )
     if logged:
         gathered.say(
-            "Shares of the size come from logarithms of the values; all other figures here, and scatter, correlations, "
-            "components and gauge study, are of the values as they are."
+            "Shares of the size come from logarithms of the values: take them for one size. All other figures "
+            "here, and scatter, correlations, components and gauge study, are of the values as they are, in which "
+            "large ones weigh most."
         )
     return gathered.section()
 

@@ -88,8 +88,6 @@ def _counted(count: int, noun: str) -> str:
 
 def _in_words(figure: Figure) -> str:
     """Return value, unit and interval to four digits; shares in percent."""
-    found, times, unit = figure.statistic, 1, figure.statistic.unit
-    if figure.share:
-        times, unit = 100, "%"
-    value, low, high = (f"{times * each:.4g}" for each in (found.value, found.low, found.high))
-    return f"{value} {unit}".strip() + (f" ({low} to {high})" if found.has_interval else "")
+    found = figure.shown
+    value, low, high = (f"{each:.4g}" for each in (found.value, found.low, found.high))
+    return f"{value} {found.unit}".strip() + (f" ({low} to {high})" if found.has_interval else "")

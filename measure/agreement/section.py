@@ -30,6 +30,14 @@ class Figure:
     detail: bool = False
     share: bool = False
 
+    @property
+    def shown(self) -> Statistic:
+        """The statistic as people read it: a share in percent."""
+        if not self.share:
+            return self.statistic
+        value, low, high = (100 * end for end in (self.statistic.value, self.statistic.low, self.statistic.high))
+        return replace(self.statistic, value=value, low=low, high=high, unit="%")
+
 
 @dataclass(frozen=True)
 class Section:

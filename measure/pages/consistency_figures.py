@@ -54,7 +54,7 @@ def _table(section: Section) -> str:
 
 def _row(figure: Figure) -> str:
     """Return a row; its method is long, and opens when it is asked for."""
-    told = figure.statistic
+    told = figure.shown
     numbers = zip(COLUMNS[1:3], (value_words(told), interval_words(told) or "none"), strict=True)
     cells = "".join(
         f'<td role="cell" class="number" data-name="{escape(name)}">{escape(said)}</td>' for name, said in numbers

@@ -12,6 +12,7 @@ from measure.pages.progress_files import offer_series
 from measure.pages.progress_table import show_table
 from measure.pages.prompted import show_prompts
 from measure.pages.wound_head import wound_head
+from measure.trend.change import FROM_BUDGETS, Change
 from measure.trend.course import Trend
 from measure.trend.report import expectation
 from measure.trend.table import table
@@ -49,11 +50,17 @@ def _beside(told: Trend) -> None:
         st.markdown(plain(told.stalled.reason))
     for sentence in (*(each.sentence for each in told.breaks), *(gap.sentence for gap in told.gaps)):
         st.info(plain(sentence))
+    if told.change:
+        st.caption(f"What is taken for measurement noise comes {_where_from(told.change)}.")
     if told.references:
         with st.expander("Where the figures in the picture come from"):
             for each in told.references:
                 st.markdown(f"**{plain(each.figure)}.** {plain(each.sentence)} *{plain(each.source)}*")
             st.caption("They describe many wounds and say nothing certain about one. Follow your facility's policy.")
+
+
+def _where_from(change: Change) -> str:
+    return change.source if change.source == FROM_BUDGETS else f"from {plain(change.source)}"
 
 
 show()

@@ -123,7 +123,7 @@ def _(block: Picture) -> str:
 def _rows(block: Figures) -> Iterator[str]:
     """Yield the rows; roles keep them a table where a narrow screen stacks their cells."""
     for figure, note in zip(block.rows, block.notes, strict=True):
-        told = figure.statistic
+        told = figure.shown
         numbers = zip(COLUMNS[1:3], (value_words(told), interval_words(told) or "none"), strict=True)
         cells = "".join(
             f'<td role="cell" class="number" data-name="{escape(column)}">{escape(words)}</td>'

@@ -184,7 +184,7 @@ def _(block: Picture) -> list[Flowable]:
 
 
 def _row(figure: Figure, note: int) -> list[Flowable]:
-    told = figure.statistic
+    told = figure.shown
     numbers = (value_words(told), interval_words(told) or "none")
     how = Paragraph(f'<a href="#note-{note}" color="{_LINK}">note {note}</a>', _style(8.0))
     return [_words(figure.label, 8.0, bold=True), *(_words(each, 8.0) for each in numbers), how]
