@@ -3,6 +3,8 @@
 import json
 import re
 
+from playwright.sync_api import TimeoutError  # noqa: A004 - Playwright's own
+
 RINGS = """stage => {
   const photo = stage.getRootNode().querySelector(".photo"), box = photo.getBoundingClientRect();
   const here = stage.getBoundingClientRect(), scale = box.width / parseFloat(photo.style.width);
@@ -56,6 +58,7 @@ class Desk:
 
     def open(self, address):
         """Open the page and choose the photo."""
+        self.address = address
         self.page.goto(address)
         self.page.get_by_test_id("stFileUploader").wait_for()
         self.upload()
@@ -143,7 +146,14 @@ class Desk:
         return [tuple(place) for place in self.stage.evaluate(POINTS)]
 
     def fresh(self):
-        """Begin again with the proposal, and with the editor as it first opens."""
+        """Begin again with the proposal, and with the editor as it first opens; on a new page if this one is stuck."""
+        try:
+            return self._begun_again()
+        except TimeoutError:  # on a machine that is very busy; what a test does itself is never tried twice
+            self.__init__(self.page.context.new_page(), self.photo)
+            return self.open(self.address)._begun_again()
+
+    def _begun_again(self):
         self.look()
         if self.status != "As proposed":
             if self.page.get_by_role("button", name="Back to the proposal").is_hidden():

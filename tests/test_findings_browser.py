@@ -79,6 +79,8 @@ def _open_all(page):
 
 def _tap(page, name, word):
     controls = page.locator(f'[class*="P014-2-{name} "] button')
+    if not controls.filter(has_text=word).first.is_visible():
+        _open_all(page)  # the page was being redrawn while a group opened
     controls.filter(has_text=word).first.tap()
     page.locator(f'[class*="P014-2-{name} "] button[data-selected="true"]').first.wait_for()
 
