@@ -25,6 +25,7 @@ from measure.demo import fill
 from measure.proposal import COLOUR
 from measure.record.store import open_record
 from measure.rendering import Camera, Scene, render, write_photo
+from measure.server import DATA_VARIABLE
 
 settings.register_profile("busy", deadline=None)  # other tests run beside: an example that is slow is not wrong
 settings.load_profile("busy")
@@ -162,6 +163,18 @@ def empty_file(tmp_path_factory):
     folder = tmp_path_factory.mktemp("record")
     open_record(folder).close()
     return folder / "record.db"
+
+
+@pytest.fixture
+def ward(empty_file, tmp_path, monkeypatch):
+    """Give an empty record, open, that pages use too."""
+    from measure.pages import held
+
+    shutil.copy(empty_file, tmp_path / "record.db")
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    with open_record(tmp_path, create=False) as record:
+        yield record
+    held._opened.clear()
 
 
 @pytest.fixture(scope="session")

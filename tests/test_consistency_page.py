@@ -1,7 +1,6 @@
 """The page *Consistency* as a whole: its parts, who sees results when, and what *Progress* makes of a study."""
 
 import math
-import shutil
 from pathlib import Path
 
 import pytest
@@ -11,24 +10,12 @@ from traced_study import RATERS, drafts, three_raters
 
 from measure.pages import held
 from measure.pages.by_eye import BY
-from measure.record.store import open_record
-from measure.server import DATA_VARIABLE
 from measure.study.results import results, usable_change
 from measure.trend.change import area_change, parse_site_change
 from measure.uncertainty import Quantity
 
 PAGE = Path(held.__file__).with_name("consistency.py")
 PHOTOS = 3
-
-
-@pytest.fixture
-def ward(empty_file, tmp_path, monkeypatch):
-    """Give an empty record, open, that the pages use too."""
-    shutil.copy(empty_file, tmp_path / "record.db")
-    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
-    with open_record(tmp_path, create=False) as record:
-        yield record
-    held._opened.clear()
 
 
 def opened(by, part):

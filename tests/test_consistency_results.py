@@ -2,7 +2,6 @@
 
 import json
 import re
-import shutil
 
 import pytest
 import streamlit as st
@@ -10,24 +9,11 @@ from streamlit.testing.v1 import AppTest
 from studied import photos
 from traced_study import RATERS, drafts, three_raters
 
-from measure.pages import held
 from measure.pages.by_eye import BY
-from measure.record.store import open_record
-from measure.server import DATA_VARIABLE
 from measure.trend.change import parse_site_change
 
 NAMES = re.compile(r"\b(KL|MN|QR)\b")
 PHOTOS = 3
-
-
-@pytest.fixture
-def ward(empty_file, tmp_path, monkeypatch):
-    """Give an empty record, open, that the pages use too."""
-    shutil.copy(empty_file, tmp_path / "record.db")
-    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
-    with open_record(tmp_path, create=False) as record:
-        yield record
-    held._opened.clear()
 
 
 @pytest.fixture

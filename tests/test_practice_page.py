@@ -19,13 +19,6 @@ from measure.server import DATA_VARIABLE
 
 
 @pytest.fixture
-def ward(empty_file, tmp_path, monkeypatch):
-    """Give an empty record, open, that the page uses too."""
-    shutil.copy(empty_file, tmp_path / "record.db")
-    yield from used(tmp_path, monkeypatch)
-
-
-@pytest.fixture
 def busy(busy_folder, tmp_path, monkeypatch):
     """Give a copy of the record with twelve wounds."""
     shutil.copytree(busy_folder, tmp_path / "record")

@@ -1,7 +1,6 @@
 """The pages about a record, by Streamlit's own tester: what they ask, refuse, keep apart and say."""
 
 import hashlib
-import shutil
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -12,22 +11,16 @@ from measure.pages import held
 from measure.pages.by_eye import BY
 from measure.record.draft import VisitDraft
 from measure.record.entries import PLACES, Kind, Side, Site, Status
-from measure.record.store import open_record
 from measure.server import DATA_VARIABLE, METHOD_VARIABLE
 
 APP = Path(__file__).parent.parent / "app.py"
 SHIN = Site(Side.LEFT, "shin")
 
 
-@pytest.fixture
-def ward(empty_file, tmp_path, monkeypatch):
-    """Give an empty record, open, that the pages use too."""
-    shutil.copy(empty_file, tmp_path / "record.db")
-    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+@pytest.fixture(autouse=True)
+def by_colour(monkeypatch):
+    """Let outlines be proposed by colour, which takes less time."""
     monkeypatch.setenv(METHOD_VARIABLE, "colour")
-    with open_record(tmp_path, create=False) as record:
-        yield record
-    held._opened.clear()
 
 
 @pytest.fixture
