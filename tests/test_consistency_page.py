@@ -86,6 +86,6 @@ def test_changes_are_judged_by_the_study(ward):
     earlier = Quantity(6.0, "cm2", {"outline placement": 0.05, "plane offset": 0.01})
     later = Quantity(4.0, "cm2", {"outline placement": 0.05, "plane offset": 0.02})
     judged = area_change(earlier, later, parse_site_change(setting))
-    assert judged.source.startswith("own study 'Heels'")
+    assert judged.source.startswith("our own study 'Heels'")
     photo = 1.96 * math.hypot(6.0 * 0.01, 4.0 * 0.02)
     assert judged.smallest == pytest.approx(math.hypot(setting["area_relative"] * 5.0, photo))

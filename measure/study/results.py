@@ -104,7 +104,7 @@ def usable_change(found: Results) -> Mapping[str, float | str]:
     plan, observations = found.study.plan, found.analysis.observations
     interval = f", 95 % interval {100 * share.low:.0f} to {100 * share.high:.0f} %" if share.has_interval else ""
     source = (
-        f"own study '{found.study.name}', begun {said(found.study.at)}: {len(observations.subjects)} photos, "
+        f"our own study '{found.study.name}', begun {said(found.study.at)}: {len(observations.subjects)} photos, "
         f"{len(observations.raters)} raters, {plan.trials} trials{interval}"
     )
     return {"area_relative": float(f"{share.value:.4g}"), "source": source, "covers": "tracing"}
