@@ -100,7 +100,7 @@ def test_the_setting_is_read_by_progress_as_a_study_of_tracings(whole):
     told = parse_site_change(usable_change(found))
     assert told.area_relative == pytest.approx(found.analysis.relative_sdc().value, rel=1e-3)
     assert told.tracing_only
-    assert told.source.startswith("own study 'Heels', begun 5 January 2026: 6 photos, 3 raters, 2 trials")
+    assert told.source.startswith("our own study 'Heels', begun 5 January 2026: 6 photos, 3 raters, 2 trials")
     assert not NAMES.search(told.source)
 
 
