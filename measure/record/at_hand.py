@@ -11,6 +11,7 @@ from sqlalchemy import Connection, Row, Select, select
 from measure.outline import Outline
 from measure.record.inside import number_inside
 from measure.record.reading import read_left_out
+from measure.record.rings import outline_of
 from measure.record.tables import FindingRow, MeasurementRow, OutlineRow, PersonRow, VisitRow, WoundRow
 
 RULER_LENGTH, RULER_WIDTH = "ruler_length_cm", "ruler_width_cm"
@@ -175,13 +176,9 @@ def _accepted(row: Row[*tuple[Any, ...]], drawn: Mapping[int, tuple[str, Any]]) 
         area_cm2=row.area,
         gone_over=row.kind == _EDITED,
         edits=None if row.edits is None else int(row.edits),
-        edited=_outline(drawn[row.outline][1]) if drawn else None,
-        proposed=tuple(_outline(rings) for kind, rings in drawn.values() if kind == _PROPOSED),
+        edited=outline_of(drawn[row.outline][1]) if drawn else None,
+        proposed=tuple(outline_of(rings) for kind, rings in drawn.values() if kind == _PROPOSED),
     )
-
-
-def _outline(rings: Mapping[str, Any]) -> Outline:
-    return Outline(rings["outline"], tuple(rings["holes"]))
 
 
 def _ruled(connection: Connection) -> Mapping[int, dict[str, Any]]:

@@ -222,7 +222,7 @@ class SettingRow(Table):
 
 
 class StudyRow(Table):
-    """An agreement study; ``plan`` is the form of `measure.record.study_entries.plan_document`."""
+    """An agreement study; ``plan`` is the form of `measure.record.study_rows.plan_document`."""
 
     __tablename__ = "study"
 
