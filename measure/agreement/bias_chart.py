@@ -7,7 +7,7 @@ from matplotlib.figure import Figure
 
 from measure.agreement.bias import RaterBias
 from measure.agreement.chart import Chart
-from measure.agreement.figure_words import in_brackets, interval_words, unit_words, value_words
+from measure.agreement.figure_words import counted, in_brackets, interval_words, unit_words, value_words
 from measure.agreement.plot import ROW_PX, Labels, Look, numbered, plot
 from measure.trend.lines import QUIET
 
@@ -36,7 +36,7 @@ def bias_chart(found: Sequence[RaterBias], *, ratio: bool = False, noun: str = "
         "interval."
     )
     words = " ".join(
-        f"{_told(each, ratio=ratio)}{in_brackets(each.statistic, sign=not ratio)}, {_counted(each.n, noun)}."
+        f"{_told(each, ratio=ratio)}{in_brackets(each.statistic, sign=not ratio)}, {counted(each.n, noun)}."
         for each in found
     )
     return Chart("raters", _TITLE, caption, words, partial(_draw, labels, found, ratio=ratio), about_people=True)
@@ -81,7 +81,3 @@ def _beside(each: RaterBias, *, ratio: bool) -> str:
     """Return what stands above a rater's bar."""
     ends = interval_words(each.statistic, sign=not ratio)
     return _told(each, ratio=ratio) + (f" ({ends})" if ends else "")
-
-
-def _counted(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -17,6 +17,11 @@ def unit_words(unit: str) -> str:
     return _UNITS.get(unit, unit)
 
 
+def counted(number: int, noun: str) -> str:
+    """Return a number with what it counts: ``1 photo``, ``12 photos``."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
 def number_words(value: float, beside: Statistic, *, sign: bool = False) -> str:
     """Return a number with the decimals of the figure that it stands beside, its sign too where asked."""
     decimals = _decimals(beside)

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from measure.agreement.analysis import Analysis
+from measure.agreement.figure_words import counted
 from measure.agreement.section import Figure, Section
 
 Document = dict[str, Any]
@@ -59,10 +60,10 @@ def _lines(analysis: Analysis) -> Iterator[str]:
     yield analysis.headline
     methods = [method for method in observations.methods if method]
     parts = (
-        _counted(len(observations.value), "value"),
-        _counted(len(observations.subjects), "subject"),
-        _counted(len(observations.raters), "rater"),
-        *([_counted(len(methods), "method")] if methods else []),
+        counted(len(observations.value), "value"),
+        counted(len(observations.subjects), "subject"),
+        counted(len(observations.raters), "rater"),
+        *([counted(len(methods), "method")] if methods else []),
         *([f"{observations.missing} without a value left out"] if observations.missing else []),
     )
     yield f"  {', '.join(parts)}"
@@ -80,10 +81,6 @@ def _sources(analysis: Analysis) -> Iterable[str]:
     """Return each paper or standard behind the figures of the text once, in their order."""
     figures = (figure for section in analysis.sections for figure in section.figures if not figure.detail)
     return dict.fromkeys(source for figure in figures for source in figure.statistic.source.split("; "))
-
-
-def _counted(count: int, noun: str) -> str:
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def _in_words(figure: Figure) -> str:

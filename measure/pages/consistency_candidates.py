@@ -2,6 +2,7 @@
 
 import streamlit as st
 
+from measure.agreement.figure_words import counted
 from measure.pages.held import record
 from measure.study.candidates import Candidates, candidates
 
@@ -22,12 +23,8 @@ def show_candidates(found: Candidates) -> None:
     """Say how many photos can be drawn, and how many visits are left out and why."""
     count, others = len(found.photos), sum(found.left_out.values())
     wounds = len({photo.wound_key for photo in found.photos})
-    st.markdown(f"**{_many(count, 'photo')}** of {_many(wounds, 'wound')} can be used.")
+    st.markdown(f"**{counted(count, 'photo')}** of {counted(wounds, 'wound')} can be used.")
     if others:
         reasons = sorted(found.left_out.items(), key=lambda each: -each[1])
         said = "; ".join(f"{reason}: {number}" for reason, number in reasons)
-        st.caption(f"{_many(others, 'visit')} can't be used. {said[0].upper()}{said[1:]}.")
-
-
-def _many(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+        st.caption(f"{counted(others, 'visit')} can't be used. {said[0].upper()}{said[1:]}.")

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import streamlit as st
 
 from calibration.errors import EbblineError
+from measure.agreement.figure_words import counted
 from measure.editing import EditingError, usable_by
 from measure.geometry import Convention
 from measure.pages.consistency_candidates import candidates_read, show_candidates
@@ -66,7 +67,7 @@ def ask_new_study() -> None:
 def _ask(photos: tuple[Candidate, ...]) -> None:
     asked = _answers(photos)
     _show_draw(asked.photos)
-    st.markdown(f"Each rater makes **{_many(len(asked.photos) * asked.trials, 'tracing')}**.")
+    st.markdown(f"Each rater makes **{counted(len(asked.photos) * asked.trials, 'tracing')}**.")
     missing = _missing(asked)
     if missing:
         st.caption(plain(missing))
@@ -128,7 +129,7 @@ def _show_draw(photos: list[StudyPhoto]) -> None:
     """Say what was drawn, by group where there are any."""
     wounds = len({photo.wound_key for photo in photos})
     areas = sorted(photo.area_cm2 for photo in photos)
-    st.markdown(f"Chosen: **{_many(len(photos), 'photo')}** of {_many(wounds, 'wound')}, {_sizes(areas)} cm².")
+    st.markdown(f"Chosen: **{counted(len(photos), 'photo')}** of {counted(wounds, 'wound')}, {_sizes(areas)} cm².")
     groups = Counter(photo.stratum for photo in photos)
     if set(groups) != {""}:
         names = sorted(groups, key=lambda name: (THIRDS.index(name) if name in THIRDS else 0, name))
@@ -140,10 +141,6 @@ def _show_draw(photos: list[StudyPhoto]) -> None:
 def _sizes(areas: list[float]) -> str:
     low, high = f"{areas[0]:.1f}", f"{areas[-1]:.1f}"
     return low if low == high else f"{low} to {high}"
-
-
-def _many(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def _missing(asked: _Asked) -> str:

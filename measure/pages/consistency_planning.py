@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable
 import streamlit as st
 
 from measure.agreement.errors import AgreementError
+from measure.agreement.figure_words import counted
 from measure.agreement.planning import (
     Causes,
     Design,
@@ -71,13 +72,13 @@ def _plan_change() -> None:
 
     if photos := _reachable(lambda: needed(raters)):
         _say(
-            f"With {_counted(raters, 'rater')}, {_counted(trials, 'tracing')} each, {photos} photos: the smallest "
+            f"With {counted(raters, 'rater')}, {counted(trials, 'tracing')} each, {photos} photos: the smallest "
             f"detectable change will be known to within {wished.lower()} of its value.",
             Design(photos, raters, trials),
         )
     _other_raters(needed, trials, RATERS if between else (1, *RATERS))
     _other_photos(
-        _counted(raters, "rater"), lambda number: _percent(change_closeness(Design(number, raters, trials), causes))
+        counted(raters, "rater"), lambda number: _percent(change_closeness(Design(number, raters, trials), causes))
     )
     if causes:
         st.caption(
@@ -121,7 +122,7 @@ def _plan_correlation() -> None:
 
     if photos := _reachable(lambda: needed(raters)):
         _say(
-            f"With {_counted(raters, 'rater')}, 1 tracing each, {photos} photos: an intraclass correlation near "
+            f"With {counted(raters, 'rater')}, 1 tracing each, {photos} photos: an intraclass correlation near "
             f"{chosen} will be known to within {margin} either way.",
             Design(photos, raters, 1),
         )
@@ -129,7 +130,7 @@ def _plan_correlation() -> None:
         showing = max(photos_to_show(expected, GOOD, raters), LEAST_PHOTOS)
         st.markdown(f"To show that it is above {GOOD:g}, which is called good, {showing} photos do in 8 of 10 studies.")
     _other_raters(needed, 1, RATERS)
-    _other_photos(_counted(raters, "rater"), lambda number: f"± {correlation_closeness(expected, number, raters):.2f}")
+    _other_photos(counted(raters, "rater"), lambda number: f"± {correlation_closeness(expected, number, raters):.2f}")
     st.caption(
         "Nurses who draw all wounds larger than others do are not counted as errors here; plan for the change as well. "
         "Method: Bonett 2002; to show that it is good, Walter, Eliasziw and Donner 1998."
@@ -158,10 +159,6 @@ def _number(label: str, value: int, most: int, key: str, *, least: int) -> int:
 
 def _wished(what: str, of: str) -> str:
     return _chosen(f"How closely do you want to know the {what}? To within this part {of}:", SHARES, "plan-share", 2)
-
-
-def _counted(number: int, word: str) -> str:
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def _percent(share: float) -> str:
