@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 
 NORMAL_95 = 1.96
-"""Within so many standard deviations lie 95 % of a normal distribution: the printed number, not 1.959964."""
+"""Within so many standard deviations lie 95 % of a normal distribution (JCGM 100:2008, table G.1): not 1.959964."""
 
 DIFFERENCE_95 = NORMAL_95 * math.sqrt(2)
 """Two measurements, each with its error, differ by less than this times that error's standard deviation in 95 %."""

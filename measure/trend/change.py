@@ -10,11 +10,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from calibration.errors import EbblineError
+from measure.agreement.statistic import NORMAL_95
 from measure.proportions import Share
 from measure.uncertainty import Quantity
-
-NORMAL_95 = 1.96
-"""Within so many standard deviations lie 95 % of a normal distribution (JCGM 100:2008, table G.1)."""
 
 TRACING = "outline placement"
 """The component of a budget that tracing the same photo again shows; the photo's own causes stay as they are in it."""

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.special import stdtrit
 
+from measure.agreement.statistic import NORMAL_95
 from measure.days import day_of, days_between, weeks_between
-from measure.trend.change import NORMAL_95
 from measure.trend.series import Point
 
 LEAST_POINTS = 4
