@@ -15,6 +15,17 @@ CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
 PATIENCE_MS = 90_000
 """How long a page may take for anything, on a machine that is busy with other tests."""
+STILL = """async () => {
+  const app = () => document.querySelector("[data-testid=stApp]")?.dataset.testScriptState;
+  const place = () => [...document.querySelectorAll("summary, button, input")].map(one => one.getBoundingClientRect().y);
+  const wait = ms => new Promise(done => setTimeout(done, ms));
+  for (let was = "", calm = 0, end = performance.now() + 90000; calm < 3 && performance.now() < end; await wait(100)) {
+    const now = JSON.stringify(place()), moves = document.getAnimations().some(one => one.playState === "running");
+    calm = app() === "notRunning" && now === was && !moves ? calm + 1 : 0;
+    was = now;
+  }
+}"""
+"""Wait in a page until all of it is drawn and nothing moves: what a finger aims at must not go away under it."""
 
 
 class Browser:

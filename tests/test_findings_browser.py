@@ -3,7 +3,7 @@
 import json
 
 import pytest
-from serving import CHROMIUM, serving
+from serving import CHROMIUM, STILL, serving
 
 pytestmark = [
     pytest.mark.browser,
@@ -59,7 +59,7 @@ def visit(browser, bedside):
         contexts.append(browser.new_context(viewport={"width": width, "height": 844}, has_touch=True))
         page = contexts[-1].new_page()
         page.goto(f"{bedside}/?wound={place}")
-        page.get_by_text("Exudate:").first.wait_for()
+        page.get_by_test_id("stCode").nth(2).wait_for()  # the last that is drawn: a group that comes later comes closed
         return page
 
     yield opened
@@ -67,21 +67,24 @@ def visit(browser, bedside):
         context.close()
 
 
-def _group(page, title):
-    return page.locator("summary").filter(has_text=f"{title}:")
+def _aim(page, target):
+    page.evaluate(STILL)
+    target.tap()
+
+
+def _open(page, title):
+    _aim(page, page.locator("summary").filter(has_text=f"{title}:"))
 
 
 def _open_all(page):
-    """Open all groups, by script: what a finger aims at moves while those above it open."""
+    """Open all groups at once, by script."""
+    page.evaluate(STILL)
     page.evaluate("document.querySelectorAll('details:not([open]) > summary').forEach(one => one.click())")
     page.wait_for_function("!document.querySelector('details:not([open])')")
 
 
 def _tap(page, name, word):
-    controls = page.locator(f'[class*="P014-2-{name} "] button')
-    if not controls.filter(has_text=word).first.is_visible():
-        _open_all(page)  # the page was being redrawn while a group opened
-    controls.filter(has_text=word).first.tap()
+    _aim(page, page.locator(f'[class*="P014-2-{name} "] button').filter(has_text=word).first)
     page.locator(f'[class*="P014-2-{name} "] button[data-selected="true"]').first.wait_for()
 
 
@@ -92,7 +95,7 @@ def _said(page, number=0):
 def _hear(page):
     """Have the whole page drawn anew; what is heard is then what was said."""
     before = _said(page, 2)
-    page.get_by_role("button", name="Hear").tap()
+    _aim(page, page.get_by_role("button", name="Hear"))
     page.wait_for_function(
         "before => document.querySelectorAll('[data-testid=stCode]')[2].innerText.trim() !== `${before}`", arg=before
     )
@@ -107,7 +110,7 @@ def test_every_target_is_large_and_nothing_is_wider_than_the_screen(visit, place
     for name, word in taps:
         _tap(page, name, word)
     for label in ticks:
-        page.get_by_text(label).first.tap()
+        _aim(page, page.get_by_text(label).first)
     if ticks:
         page.get_by_label("That day").first.wait_for()
     for width in WIDTHS:
@@ -120,8 +123,8 @@ def test_every_target_is_large_and_nothing_is_wider_than_the_screen(visit, place
 
 def test_hours_and_pain_stand_in_a_row_where_there_is_room(visit):
     page = visit()
-    _group(page, "Below the surface").tap()
-    _group(page, "Pain").tap()
+    _open(page, "Below the surface")
+    _open(page, "Pain")
     _tap(page, "tunnel", "Yes")
     for width, rows in zip(WIDTHS, (2, 1, 1), strict=True):
         page.set_viewport_size({"width": width, "height": 844})
@@ -135,7 +138,7 @@ def test_hours_and_pain_stand_in_a_row_where_there_is_room(visit):
 
 def test_a_tap_stands_on_the_label_and_leaves_its_group_open(visit):
     page = visit()
-    _group(page, "Exudate").tap()
+    _open(page, "Exudate")
     _tap(page, "exudate-amount", "Moderate")
     page.get_by_text("Exudate: moderate").wait_for()
     _tap(page, "exudate-kind", "Serous")
