@@ -81,7 +81,7 @@ def saves(wait, argument):
     with closing(open_record(where)) as record:
         wound = record.wounds()[0]
         photo = record.put_photo(jpeg(), "photo.jpg")
-        seen = record.visit_count(wound.id)
+        seen = len(record.visits(wound.id))
         wait()
         saved = [record.save_visit(draft(wound, photo, by=by), seen=seen) for _ in range(5)]
     return [(each.visit.id, [other.id for other in each.others]) for each in saved]
@@ -141,7 +141,7 @@ def _killed(record, wound, first, after):
         noted += notes.readlines()
     with closing(sqlite3.connect(record.place.file)) as database:
         check = database.execute("PRAGMA integrity_check").fetchall()
-    return [tuple(map(int, line.split())) for line in noted], record.visit_count(wound.id), check
+    return [tuple(map(int, line.split())) for line in noted], len(record.visits(wound.id)), check
 
 
 def _save_on(record, wound, number, notes):

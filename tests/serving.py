@@ -17,10 +17,11 @@ PATIENCE_MS = 90_000
 """How long a page may take for anything, on a machine that is busy with other tests."""
 STILL = """async () => {
   const app = () => document.querySelector("[data-testid=stApp]")?.dataset.testScriptState;
-  const place = () => [...document.querySelectorAll("summary, button, input")].map(one => one.getBoundingClientRect().y);
+  const shown = () => [...document.querySelectorAll("summary, button, input")];
   const wait = ms => new Promise(done => setTimeout(done, ms));
   for (let was = "", calm = 0, end = performance.now() + 90000; calm < 3 && performance.now() < end; await wait(100)) {
-    const now = JSON.stringify(place()), moves = document.getAnimations().some(one => one.playState === "running");
+    const now = JSON.stringify(shown().map(one => one.getBoundingClientRect().y));
+    const moves = document.getAnimations().some(one => one.playState === "running");
     calm = app() === "notRunning" && now === was && !moves ? calm + 1 : 0;
     was = now;
   }

@@ -161,19 +161,19 @@ def test_the_record_tells_what_was_proposed_and_what_was_measured(record, shin):
     record.save_visit(draft(shin, photo, 9, outlines=given, measured=DraftMeasurement(0, "head-to-toe", numbers(9.0))))
     wrong = record.save_visit(draft(shin, photo, 10)).visit
     record.add_findings(wrong.id, {LEFT_OUT: "of another wound"}, "AB")
-    edited, taken = record.accepted()
+    edited, taken = record.survey.accepted()
     assert (edited.wound, edited.at, edited.by, edited.area_cm2) == ("P1/1", FIRST_DAY, "AB", 16.0)
     assert [len(ring) for ring in (edited.edited.exterior, *edited.edited.holes)] == [36, 36]
     assert (edited.gone_over, edited.edits, len(edited.proposed)) == (True, None, 1)
     assert edited.proposed[0].exterior.tolist() == outline(42).exterior.tolist()
     assert (taken.by, taken.area_cm2, taken.gone_over, taken.edited, taken.proposed) == ("CD", 12.0, False, None, ())
-    told = against_proposal(record.accepted())
+    told = against_proposal(record.survey.accepted())
     assert told.observations.by_method(PROPOSAL).value == pytest.approx([16.0 * 42**2 / (40**2 - 5**2)])
-    (later,) = record.accepted(FIRST_DAY + timedelta(days=1))
+    (later,) = record.survey.accepted(FIRST_DAY + timedelta(days=1))
     assert later.area_cm2 == 12.0
     first = record.visits(shin.id)[0].id
     record.add_measurement(first, outline(20), numbers(4.0), "EF", convention="head-to-toe")
-    assert record.accepted()[0].area_cm2 == 16.0
+    assert record.survey.accepted()[0].area_cm2 == 16.0
 
 
 def test_outlines_are_read_of_each_wounds_first_visit(record, shin):
@@ -181,7 +181,7 @@ def test_outlines_are_read_of_each_wounds_first_visit(record, shin):
     document = numbers(9.0) | {"editing": {"by": "AB", "edits": 0, "checked": True}}
     for day in (7, 0):
         record.save_visit(draft(shin, photo, day, measured=DraftMeasurement(1, "head-to-toe", document)))
-    told = record.accepted()
+    told = record.survey.accepted()
     assert [(entry.edited is None, len(entry.proposed), entry.edits) for entry in told] == [(False, 1, 0), (True, 0, 0)]
     assert (against_proposal(told).gone_over, against_proposal(told).unchanged) == (2, 2)
 
@@ -194,9 +194,9 @@ def test_the_record_tells_the_newest_sizes_by_photo_and_by_ruler(record, shin):
     document = numbers(11.0)
     document["wounds"][0] |= {name: {"value": value} for name, value in (("length_cm", 3.0), ("width_cm", 0.1 + 0.2))}
     record.add_measurement(visit.id, outline(33), document, "EF", convention="head-to-toe")
-    (told,) = record.sizes()
+    (told,) = record.survey.sizes()
     assert (told.wound, told.at, told.by, told.convention) == ("P1/1", FIRST_DAY, "EF", "head-to-toe")
     assert (told.area_cm2, told.length_cm, told.length_x_width_cm2) == (11.0, 3.0, None)
     assert told.width_cm == pytest.approx(0.3, rel=1e-15)
     assert (told.ruler_length_cm, told.ruler_width_cm) == (3.3, None)
-    assert record.sizes(FIRST_DAY + timedelta(seconds=1)) == ()
+    assert record.survey.sizes(FIRST_DAY + timedelta(seconds=1)) == ()

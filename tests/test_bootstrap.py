@@ -5,9 +5,8 @@ import pytest
 from agreement_tables import PEAK_FLOW
 from scipy import stats
 
-from measure.agreement.bootstrap import SEED, bootstrap, redrawn
+from measure.agreement.bootstrap import SEED, bootstrap
 from measure.agreement.errors import AgreementError
-from measure.agreement.observations import Observations
 
 # Law school data of Efron & Tibshirani, An Introduction to the Bootstrap, 1993, table 3.1: correlation .776
 SCHOOLS = np.array(
@@ -21,13 +20,6 @@ SCHOOLS = np.array(
 def _correlation(one, other, axis=-1):
     one, other = (values - values.mean(axis=axis, keepdims=True) for values in (one, other))
     return (one * other).sum(axis=axis) / np.sqrt((one**2).sum(axis=axis) * (other**2).sum(axis=axis))
-
-
-def _table(values):
-    """Return observations of values (subjects, raters), each rater once."""
-    subject, rater = np.indices(values.shape).reshape(2, -1)
-    names = [np.char.mod("%d", column) for column in (subject, rater)]
-    return Observations(*names, np.full(values.size, "1"), np.full(values.size, ""), values.ravel(), "cm2", 2)
 
 
 @pytest.mark.parametrize(("kind", "method"), [("bca", "BCa"), ("percentile", "percentile")])
@@ -70,23 +62,6 @@ def test_the_same_seed_gives_the_same_interval():
     values = PEAK_FLOW.mean(axis=1)
     one, other, third = (bootstrap(lambda drawn: float(values[drawn].mean()), 20, seed=seed) for seed in (4, 4, 5))
     assert one == other != third
-
-
-def test_a_subject_that_is_drawn_twice_counts_as_two():
-    table = _table(PEAK_FLOW)
-    drawn = np.array([3, 3, 0, 19])
-    found = redrawn(table, drawn)
-    assert len(found.subjects) == 4
-    assert found.crossed() == pytest.approx(PEAK_FLOW[drawn])
-    assert (found.unit, found.missing) == ("cm2", 2)
-
-
-def test_a_subject_brings_as_many_rows_as_it_has():
-    table = _table(PEAK_FLOW[:3])
-    table = table.where(~((table.subject == "1") & (table.rater != "2")))
-    found = redrawn(table, np.array([1, 2, 1]))
-    assert list(found.value) == [240, *PEAK_FLOW[2], 240]
-    assert list(found.subject) == ["0", *"1111", "2"]
 
 
 def test_what_never_changes_has_an_interval_without_length():

@@ -275,7 +275,7 @@ def test_the_record_tells_how_a_visit_was_made(record, shin):
         )
     )
     record.save_visit(VisitDraft(shin.id, FIRST_DAY + timedelta(days=6), "CD", note="Seen.", findings={"pain": 2}))
-    first, second, third = record.practice().visits
+    first, second, third = record.survey.practice().visits
     assert (first.wound, first.at, first.by, first.unit) == ("P1/1", FIRST_DAY, "AB", "Ward 4")
     assert (first.photo, first.measured, first.found) == (True, True, {"depth_cm", "pain", "dressing"})
     assert (first.convention, first.convention_before, first.due) == ("head-to-toe", "", None)
@@ -292,9 +292,9 @@ def test_a_period_knows_what_went_before_it(record, shin):
     photo = record.put_photo(jpeg(), "shin.jpg")
     record.save_visit(measured(shin, photo, 0, kept(16.0)))
     record.save_visit(measured(shin, photo, 7, kept(15.0), convention="longest-perpendicular"))
-    (only,) = record.practice(FIRST_DAY + timedelta(days=7)).visits
+    (only,) = record.survey.practice(FIRST_DAY + timedelta(days=7)).visits
     assert (only.convention_before, only.due) == ("head-to-toe", FIRST_DAY.date() + timedelta(days=3))
-    assert only == record.practice().visits[1]
+    assert only == record.survey.practice().visits[1]
 
 
 def test_what_was_taken_back_left_out_or_healed_does_not_count(record, shin):
@@ -306,27 +306,27 @@ def test_what_was_taken_back_left_out_or_healed_does_not_count(record, shin):
     record.mark(shin.id, What.REOPENED, "AB", at=FIRST_DAY + timedelta(days=30))
     last = record.save_visit(measured(shin, photo, 30, kept(3.0))).visit
     record.add_findings(last.id, {"pain": None}, "AB")
-    told = record.practice()
+    told = record.survey.practice()
     first, second = told.visits
     assert told.left_out == 1
     assert first.id < wrong.id < second.id
     assert second.convention_before == "head-to-toe"
     assert second.due is None
     assert second.found == {"depth_cm", "dressing"}
-    assert record.practice(FIRST_DAY + timedelta(days=3)).left_out == 0
+    assert record.survey.practice(FIRST_DAY + timedelta(days=3)).left_out == 0
 
 
 def test_open_wounds_stand_with_their_unit_and_day(record):
     fill(record)
-    standings = {each.wound: each for each in record.practice().standings}
+    standings = {each.wound: each for each in record.survey.practice().standings}
     assert set(standings) == {"P014/1", "P014/3", "Q-2/1"}
     assert standings["P014/1"] == Standing("P014/1", "Ward 4", FIRST_DAY.date() + timedelta(days=24))
     assert standings["P014/3"] == Standing("P014/3", "", None)
 
 
 def test_the_stand_changes_with_whatever_is_added(record, shin):
-    before = record.practice_stand()
+    before = record.survey.stand()
     visit = record.save_visit(VisitDraft(shin.id, FIRST_DAY, "AB", note="Seen.")).visit
-    saved = record.practice_stand()
+    saved = record.survey.stand()
     record.add_findings(visit.id, {"pain": 2}, "AB")
-    assert len({before, saved, record.practice_stand()}) == 3
+    assert len({before, saved, record.survey.stand()}) == 3

@@ -195,7 +195,7 @@ def test_one_visit_and_all_visits_tell_the_same(record, wound, visit):
 def test_a_visit_of_words_alone(record, wound):
     saved = record.save_visit(VisitDraft(wound.id, FIRST_DAY, "AB", note="Dressing not opened.")).visit
     assert (saved.photos, saved.outlines, saved.measurement, saved.found) == ((), (), None, {})
-    assert record.visit_count(wound.id) == 1
+    assert len(record.visits(wound.id)) == 1
 
 
 def test_visits_stand_in_the_order_in_which_the_wound_was_seen(record, wound):
@@ -211,7 +211,7 @@ def test_others_are_told(record, wound, photo):
     assert first.others == ()
     assert [other.id for other in second.others] == [first.visit.id]
     assert third.others == ()
-    assert record.visit_count(wound.id) == 3
+    assert len(record.visits(wound.id)) == 3
 
 
 def test_visits_are_read_in_as_many_queries_however_many_they_are(record, wound, photo):
@@ -295,14 +295,14 @@ def test_nothing_of_a_refused_visit_is_kept(record, wound, photo):
 def test_a_visit_that_cannot_be_kept(record, wound, photo, changes, sentence):
     with pytest.raises(RecordError, match=sentence):
         record.save_visit(replace(draft(wound, photo), **changes))
-    assert record.visit_count(wound.id) == 0
+    assert len(record.visits(wound.id)) == 0
 
 
 def test_a_visit_names_no_photo_that_is_not_there(record, wound):
     missing = PhotoEntry("ab" * 32, "cd" * 32, "image/jpeg", 320, 240)
     with pytest.raises(PhotoFileError, match="is missing"):
         record.save_visit(draft(wound, missing))
-    assert record.visit_count(wound.id) == 0
+    assert len(record.visits(wound.id)) == 0
 
 
 def test_what_belongs_to_no_visit(record):

@@ -5,7 +5,6 @@ Subjects are drawn, not rows: values of the same subject hang together, and a su
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -13,7 +12,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from measure.agreement.errors import AgreementError
-from measure.agreement.observations import Numbers, Observations, codes
+from measure.agreement.observations import Numbers
 
 Drawn: TypeAlias = NDArray[np.intp]
 """Numbers of the subjects in a resample, from 0; some are there several times."""
@@ -45,8 +44,7 @@ def bootstrap(
     Parameters
     ----------
     estimate : callable
-        Figure of the subjects whose numbers it gets, shape (subjects,), each as often as it stands there; `redrawn`
-        makes observations of them.
+        Figure of the subjects whose numbers it gets, shape (subjects,), each as often as it stands there.
     subjects : int
         How many there are.
     kind : {"bca", "percentile"}
@@ -122,24 +120,3 @@ def _acceleration(left: Numbers) -> float:
 def _quantiles(found: Numbers, shares: tuple[float, float]) -> tuple[float, float]:
     low, high = (float(end) for end in np.quantile(found, shares))
     return low, high
-
-
-def redrawn(observations: Observations, drawn: Drawn) -> Observations:
-    """Return the rows of some subjects; one that was drawn several times is a subject of its own each time.
-
-    Parameters
-    ----------
-    observations : Observations
-    drawn : ndarray of int, shape (M,)
-        Numbers of subjects in ``observations.subjects``.
-    """
-    number = codes(observations.subject, observations.subjects)
-    order = np.argsort(number, kind="stable")
-    count = np.bincount(number)
-    start = np.cumsum(count) - count
-    length = count[drawn]
-    within = np.arange(length.sum()) - np.repeat(np.cumsum(length) - length, length)
-    rows = order[np.repeat(start[drawn], length) + within]
-    subject = np.repeat(np.char.mod("%d", np.arange(len(drawn))), length)
-    parts = {name: getattr(observations, name)[rows] for name in ("rater", "trial", "method", "value")}
-    return replace(observations, subject=subject, **parts)

@@ -57,12 +57,12 @@ def show_at_hand(quality: bool) -> None:  # noqa: FBT001 - as all sections of th
 
 def _read(words: str, since: datetime | None) -> Read:
     """Return what the record tells, read anew only where something was added."""
-    known = (words, since, record().practice_stand())
+    known = (words, since, record().survey.stand())
     held: tuple[object, Read] | None = st.session_state.get(_READ)
     if held is None or held[0] != known:
         with st.spinner("Comparing outlines ..."):
-            accepted = record().accepted(since)
-            held = (known, (accepted, record().sizes(since), against_proposal(accepted)))
+            accepted = record().survey.accepted(since)
+            held = (known, (accepted, record().survey.sizes(since), against_proposal(accepted)))
         st.session_state[_READ] = held
     return held[1]
 

@@ -56,11 +56,11 @@ def show_practice(quality: bool) -> None:  # noqa: FBT001 - as all sections of t
 
 def _read(words: str, since: datetime | None) -> Practice:
     """Return what the record tells, read anew only where something was added: a page is drawn at every tap."""
-    known = (words, since, record().practice_stand())
+    known = (words, since, record().survey.stand())
     held: tuple[object, Practice] | None = st.session_state.get(_READ)
     if held is None or held[0] != known:
         with st.spinner("Counting ..."):
-            held = st.session_state[_READ] = (known, record().practice(since))
+            held = st.session_state[_READ] = (known, record().survey.practice(since))
     return held[1]
 
 

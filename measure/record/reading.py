@@ -206,11 +206,6 @@ def read_visit(connection: Connection, visit_id: int) -> VisitEntry:
     return found[0]
 
 
-def count_visits(connection: Connection, wound_id: int) -> int:
-    """Return how many visits to a wound there are."""
-    return connection.scalar(select(func.count()).where(VisitRow.wound_id == wound_id)) or 0
-
-
 def read_stand(connection: Connection, wound_id: int) -> tuple[int, ...]:
     """Return how many rows about a wound's visits each table holds.
 

@@ -18,7 +18,6 @@ from sqlalchemy.orm import Session
 
 from measure.outline import Outline
 from measure.record.admission import code, day, initials, instant, json_value, line, words
-from measure.record.at_hand import AcceptedEntry, SizesEntry, read_accepted, read_sizes
 from measure.record.database import Database
 from measure.record.draft import DraftMeasurement, DraftOutline, VisitDraft
 from measure.record.entries import Kind, PhotoEntry, Side, Site, Status, VisitEntry, What, WoundEntry
@@ -27,10 +26,8 @@ from measure.record.events import check_event, check_other, check_unchanged
 from measure.record.migration import migrate
 from measure.record.photo_files import PhotoFiles
 from measure.record.place import Place, place_of
-from measure.record.practice import Practice, read_practice, read_practice_stand
 from measure.record.reading import (
     LastVisit,
-    count_visits,
     read_last_visits,
     read_people,
     read_setting,
@@ -43,6 +40,7 @@ from measure.record.reading import (
 from measure.record.rows import finding_rows, measurement_row, outline_row, photo_row
 from measure.record.stripping import strip
 from measure.record.studies import Studies
+from measure.record.survey import Survey
 from measure.record.tables import (
     EventRow,
     NoteRow,
@@ -113,11 +111,14 @@ class Record:
     place : Place
     studies : Studies
         Agreement studies: photos traced again to learn how well people agree.
+    survey : Survey
+        Readings over all wounds at once.
     """
 
     def __init__(self, place: Place, database: Database) -> None:
         self.place = place
         self.studies = Studies(database)
+        self.survey = Survey(database)
         self._database = database
         self._files = PhotoFiles(place.photos)
 
@@ -181,11 +182,6 @@ class Record:
         with self._database.look() as connection:
             return read_visit(connection, visit_id)
 
-    def visit_count(self, wound_id: int) -> int:
-        """Return how many visits to a wound there are: what a page notes for `save_visit`."""
-        with self._database.look() as connection:
-            return count_visits(connection, wound_id)
-
     def stand(self, wound_id: int) -> tuple[int, ...]:
         """Return what is another value as soon as anything is added to a wound's visits: cheaper than reading them."""
         with self._database.look() as connection:
@@ -200,26 +196,6 @@ class Record:
         """Return the newest value of a setting of the site, or the default."""
         with self._database.look() as connection:
             return read_setting(connection, name, default)
-
-    def practice(self, since: datetime | None = None) -> Practice:
-        """Return how the visits since an instant were made, of all wounds, without outlines and documents."""
-        with self._database.look() as connection:
-            return read_practice(connection, None if since is None else instant(since))
-
-    def practice_stand(self) -> tuple[int, ...]:
-        """Return what is another value as soon as `practice` may tell something else: cheaper than asking it."""
-        with self._database.look() as connection:
-            return read_practice_stand(connection)
-
-    def accepted(self, since: datetime | None = None) -> tuple[AcceptedEntry, ...]:
-        """Return the outlines that were measured at visits since an instant, with what had been proposed."""
-        with self._database.look() as connection:
-            return read_accepted(connection, None if since is None else instant(since))
-
-    def sizes(self, since: datetime | None = None) -> tuple[SizesEntry, ...]:
-        """Return the sizes, by photo and by ruler, of visits since an instant."""
-        with self._database.look() as connection:
-            return read_sizes(connection, None if since is None else instant(since))
 
     # Photos
 
