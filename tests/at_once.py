@@ -141,7 +141,8 @@ def _killed(record, wound, first, after):
         noted += notes.readlines()
     with closing(sqlite3.connect(record.place.file)) as database:
         check = database.execute("PRAGMA integrity_check").fetchall()
-    return [tuple(map(int, line.split())) for line in noted], len(record.visits(wound.id)), check
+        ((count,),) = database.execute("SELECT count(*) FROM visit").fetchall()
+    return [tuple(map(int, line.split())) for line in noted], count, check
 
 
 def _save_on(record, wound, number, notes):
