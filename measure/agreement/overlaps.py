@@ -7,12 +7,14 @@ a tilted photo, where a millimetre has more pixels near than far, all parts of t
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import combinations
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from measure.agreement.bootstrap import DRAWS, Drawn, bootstrap
 from measure.agreement.errors import AgreementError
@@ -72,6 +74,16 @@ class Traced:
                 f"Tracing {self.trial} of {self.photo} by {self.rater} encloses no sound area; trace it again, or "
                 "leave it out."
             )
+
+    @cached_property
+    def places(self) -> Numbers:
+        """Places at even steps along its edges, mm, shape (N, 2); found once, for it is compared with several."""
+        return _places(self.outline)
+
+    @cached_property
+    def edge(self) -> BaseGeometry:
+        """Its edges, as simple as `TOLERANCE_MM` lets them be."""
+        return _edge(self.outline)
 
 
 @dataclass(frozen=True)
@@ -136,7 +148,7 @@ def overlap(one: Traced, other: Traced) -> Overlap:
         raise AgreementError(
             f"Tracings of {one.photo} and of {other.photo} can't be compared; take those of one photo."
         )
-    there, back = edge_distances(one.outline, other.outline), edge_distances(other.outline, one.outline)
+    there, back = _distances(one.places, other.edge), _distances(other.places, one.edge)
     return Overlap(
         photo=one.photo,
         one=(one.rater, one.trial),
@@ -159,8 +171,15 @@ def edge_distances(one: Area, other: Area) -> Numbers:
 
     The places are evenly apart; edges of healed islands count as well.
     """
-    edge = other.boundary.simplify(TOLERANCE_MM)
-    return np.asarray(shapely.distance(shapely.points(_places(one)), edge), dtype=np.float64)
+    return _distances(_places(one), _edge(other))
+
+
+def _distances(places: Numbers, edge: BaseGeometry) -> Numbers:
+    return np.asarray(shapely.distance(shapely.points(places), edge), dtype=np.float64)
+
+
+def _edge(area: Area) -> BaseGeometry:
+    return area.boundary.simplify(TOLERANCE_MM)
 
 
 def _places(area: Area) -> Numbers:
