@@ -171,7 +171,7 @@ def test_a_visit_with_nothing_in_it_is_not_saved(ward, pages):
     one = wound(ward)
     page = saves(pages("visit", wound=one.key))
     assert "a visit holds a photo, a finding or a note" in page.error[0].value
-    assert ward.visit_count(one.id) == 0
+    assert len(ward.visits(one.id)) == 0
 
 
 def test_another_time_is_that_of_one_visit_only(ward, pages):

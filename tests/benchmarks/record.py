@@ -56,12 +56,11 @@ def rows(visits: int, where: str) -> Iterator[str]:
         calls: dict[str, Callable[[], object]] = {
             "`wounds()`": record.wounds,
             "`last_visits()`": record.last_visits,
-            "`practice()`": record.practice,
-            "`sizes()`": record.sizes,
-            "`accepted()`": record.accepted,
+            "`survey.practice()`": record.survey.practice,
+            "`survey.sizes()`": record.survey.sizes,
+            "`survey.accepted()`": record.survey.accepted,
             f"`visits` of a wound with {LONGEST}": lambda: record.visits(longest.id),
             f"`visits` of a wound with {LONG}": lambda: record.visits(long.id),
-            "`visit_count`": lambda: record.visit_count(longest.id),
             "`put_photo`, 4032 x 3024 px, there already": lambda: record.put_photo(data, "photo"),
             "`save_visit`": lambda: record.save_visit(draft),
         }
