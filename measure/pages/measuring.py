@@ -38,6 +38,7 @@ _TYPES = ["image", "heic", "heif", "avif"]
 
 _PHOTO = "photo"
 _CHOOSERS = "photos-finished"
+_ABOVE = "chooser-above"
 _FIRST = "Take a photo or choose one"
 _AGAIN = "Take it again"
 _ANOTHER = "Take or choose another photo"
@@ -57,7 +58,8 @@ def measure_photo(finish: Finish, *, brief: bool = False, chooser: bool = True) 
     """Draw a photo's part of a page: verdict, what to do next, numbers, in this order whatever is known first.
 
     Next is another photo where this one will not do, so that the chooser stands below the verdict; where it will, the
-    outline is next, and the chooser stands at the end.
+    outline is next, and the chooser stands at the end. Without a photo it stays where it last was: it empties itself
+    before it sends the next photo, and a chooser that moves while it sends loses what it sends.
 
     Parameters
     ----------
@@ -73,19 +75,20 @@ def measure_photo(finish: Finish, *, brief: bool = False, chooser: bool = True) 
     Measurement or None
         None where there is no photo that can be measured.
     """
-    verdict, first, result, another = st.container(), st.container(), st.container(), st.container()
+    verdict, above, result, below = st.container(), st.container(), st.container(), st.container()
     upload = st.session_state.get(_key())  # known before the chooser is drawn
     with verdict:
         photo = opened(upload.file_id, upload.getvalue(), upload.name) if upload else kept()
         if photo and photo.prepared is None:
             st.error(plain(photo.trouble), icon=":material/photo_camera:")
     if photo is None or photo.prepared is None:
-        _choose(first, _AGAIN if photo else _FIRST)
+        _choose(above if st.session_state.get(_ABOVE) else below, _AGAIN if photo else _FIRST)
         st.markdown(_TIPS)
         return None
     measurement, failed = _measured(photo.prepared, verdict, result, finish, brief=brief)
     if chooser:
-        _choose(*((first, _AGAIN) if failed else (another, _ANOTHER)))
+        st.session_state[_ABOVE] = failed
+        _choose(*((above, _AGAIN) if failed else (below, _ANOTHER)))
     with st.expander("What was read from the photo"):
         st.image(photo.picture, width="stretch", alt="The photo with the sticker as found.")
         st.caption(_caption(photo.prepared))

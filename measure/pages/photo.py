@@ -13,9 +13,10 @@ _HERE = "measure"
 def show() -> None:
     """Draw the page."""
     st.title("Measure a wound", anchor=False)
+    notice = st.container()  # there in every run, so that what is below stays where it is
     if is_anothers(_HERE):  # nor does a photo of this page ever go into somebody's visit
         put_away()
-        st.info("The photo that was open belongs to a visit, and was put away here: choose it again there.")
+        notice.info("The photo that was open belongs to a visit, and was put away here: choose it again there.")
     measure_photo(offer_files)
     if kept() is None:
         st.page_link("measure/pages/stickers.py", label="No sticker yet? Print some", icon=":material/print:")

@@ -35,9 +35,10 @@ def _bedside(wound: WoundEntry) -> None:
     _take_site_convention()
 
     st.subheader("Photo", anchor=False)
+    notice = st.container()  # there in every run, so that what is below stays where it is
     if is_anothers(wound.key):  # never one wound's photo in the visit to another
         put_away()
-        st.info("The photo that was open is not of this visit, and was put away.")
+        notice.info("The photo that was open is not of this visit, and was put away.")
     measured, will_do = measure_to_keep()
     st.subheader("Findings", anchor=False)
     st.caption("Say what you found; leave out what you did not look at.")
