@@ -17,7 +17,7 @@ from hypothesis import settings
 if "PYTEST_XDIST_WORKER" in os.environ:  # as many tests run as there are cores: one thread for each
     os.environ |= dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OPENCV_FOR_THREADS_NUM"), "1")
 
-from serving import CHROMIUM, FLAGS, Browser, serving
+from serving import CHROMIUM, FLAGS, Browser, aiming, serving
 from sqlalchemy import URL, create_engine
 
 from measure.cli import main
@@ -145,7 +145,7 @@ def browser():
     """Start Chromium; for one file, since Playwright's event loop must not run beside other files' tests."""
     from playwright.sync_api import sync_playwright
 
-    with sync_playwright() as playwright:
+    with sync_playwright() as playwright, aiming():
         started = Browser(playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS))
         yield started
         started.close()

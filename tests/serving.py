@@ -16,17 +16,17 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "-
 PATIENCE_MS = 90_000
 """How long a page may take for anything, on a machine that is busy with other tests."""
 STILL = """async () => {
-  const app = () => document.querySelector("[data-testid=stApp]")?.dataset.testScriptState;
+  const app = () => document.querySelector("[data-testid=stApp]")?.dataset.testScriptState ?? "notRunning";
   const shown = () => [...document.querySelectorAll("summary, button, input")];
   const wait = ms => new Promise(done => setTimeout(done, ms));
-  for (let was = "", calm = 0, end = performance.now() + 90000; calm < 3 && performance.now() < end; await wait(100)) {
+  for (let was = "", calm = 0, end = performance.now() + 15000; calm < 3 && performance.now() < end; await wait(50)) {
     const now = JSON.stringify(shown().map(one => one.getBoundingClientRect().y));
     const moves = document.getAnimations().some(one => one.playState === "running");
     calm = app() === "notRunning" && now === was && !moves ? calm + 1 : 0;
     was = now;
   }
 }"""
-"""Wait in a page until all of it is drawn and nothing moves: what a finger aims at must not go away under it."""
+"""Wait in a page until all of it is drawn and nothing moves, 15 s at most: what a person aims at must not go away."""
 
 
 class Browser:
@@ -66,6 +66,28 @@ def wait_for(url):
         except (URLError, ConnectionError, TimeoutError):
             time.sleep(0.25)
     pytest.fail("the pages did not start")
+
+
+@contextmanager
+def aiming():
+    """Let every click and tap on a control wait until nothing moves: as people do, and Playwright's own check doesn't.
+
+    It looks at two frames, which are alike on a busy machine though a group above is just opening.
+    """
+    from playwright.sync_api import Locator
+
+    with pytest.MonkeyPatch.context() as patch:
+        for name in ("click", "tap"):
+            patch.setattr(Locator, name, _still_first(getattr(Locator, name)))
+        yield
+
+
+def _still_first(act):
+    def aimed(self, **words):
+        self.page.evaluate(STILL)
+        return act(self, **words)
+
+    return aimed
 
 
 @contextmanager

@@ -67,13 +67,8 @@ def visit(browser, bedside):
         context.close()
 
 
-def _aim(page, target):
-    page.evaluate(STILL)
-    target.tap()
-
-
 def _open(page, title):
-    _aim(page, page.locator("summary").filter(has_text=f"{title}:"))
+    page.locator("summary").filter(has_text=f"{title}:").tap()
 
 
 def _open_all(page):
@@ -84,7 +79,7 @@ def _open_all(page):
 
 
 def _tap(page, name, word):
-    _aim(page, page.locator(f'[class*="P014-2-{name} "] button').filter(has_text=word).first)
+    page.locator(f'[class*="P014-2-{name} "] button').filter(has_text=word).first.tap()
     page.locator(f'[class*="P014-2-{name} "] button[data-selected="true"]').first.wait_for()
 
 
@@ -95,7 +90,7 @@ def _said(page, number=0):
 def _hear(page):
     """Have the whole page drawn anew; what is heard is then what was said."""
     before = _said(page, 2)
-    _aim(page, page.get_by_role("button", name="Hear"))
+    page.get_by_role("button", name="Hear").tap()
     page.wait_for_function(
         "before => document.querySelectorAll('[data-testid=stCode]')[2].innerText.trim() !== `${before}`", arg=before
     )
@@ -110,7 +105,7 @@ def test_every_target_is_large_and_nothing_is_wider_than_the_screen(visit, place
     for name, word in taps:
         _tap(page, name, word)
     for label in ticks:
-        _aim(page, page.get_by_text(label).first)
+        page.get_by_text(label).first.tap()
     if ticks:
         page.get_by_label("That day").first.wait_for()
     for width in WIDTHS:
