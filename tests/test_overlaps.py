@@ -80,7 +80,7 @@ def test_hausdorff_of_95_of_100_leaves_a_spike_out():
     spiked = Polygon([(0, 0), (100, 0), (100, 49.9), (103, 50), (100, 50.1), (100, 100), (0, 100)])
     both = compared(box(0, 0, 100, 100), spiked)
     assert both.hausdorff95_mm < 0.1
-    assert edge_distances(spiked, box(0, 0, 100, 100)).max() == pytest.approx(3, abs=STEP_MM)
+    assert edge_distances(traced(spiked), traced(box(0, 0, 100, 100), "B")).max() == pytest.approx(3, abs=STEP_MM)
 
 
 def test_islands_have_edges_too():

@@ -83,7 +83,7 @@ class Traced:
     @cached_property
     def edge(self) -> BaseGeometry:
         """Its edges, as simple as `TOLERANCE_MM` lets them be."""
-        return _edge(self.outline)
+        return self.outline.boundary.simplify(TOLERANCE_MM)
 
 
 @dataclass(frozen=True)
@@ -148,7 +148,7 @@ def overlap(one: Traced, other: Traced) -> Overlap:
         raise AgreementError(
             f"Tracings of {one.photo} and of {other.photo} can't be compared; take those of one photo."
         )
-    there, back = _distances(one.places, other.edge), _distances(other.places, one.edge)
+    there, back = edge_distances(one, other), edge_distances(other, one)
     return Overlap(
         photo=one.photo,
         one=(one.rater, one.trial),
@@ -166,20 +166,12 @@ def _mean(one: Area, other: Area, there: Numbers, back: Numbers) -> float:
     return float((there.mean() * lengths[0] + back.mean() * lengths[1]) / sum(lengths))
 
 
-def edge_distances(one: Area, other: Area) -> Numbers:
-    """Return how far places on the edge of one area lie from the nearest of the other's edge, in mm, shape (N,).
+def edge_distances(one: Traced, other: Traced) -> Numbers:
+    """Return how far places on the edge of one outline lie from the nearest of the other's edge, in mm, shape (N,).
 
     The places are evenly apart; edges of healed islands count as well.
     """
-    return _distances(_places(one), _edge(other))
-
-
-def _distances(places: Numbers, edge: BaseGeometry) -> Numbers:
-    return np.asarray(shapely.distance(shapely.points(places), edge), dtype=np.float64)
-
-
-def _edge(area: Area) -> BaseGeometry:
-    return area.boundary.simplify(TOLERANCE_MM)
+    return np.asarray(shapely.distance(shapely.points(one.places), other.edge), dtype=np.float64)
 
 
 def _places(area: Area) -> Numbers:
