@@ -70,22 +70,23 @@ def wait_for(url):
 
 @contextmanager
 def aiming():
-    """Let every click and tap on a control wait until nothing moves: as people do, and Playwright's own check doesn't.
+    """Let every click, tap and choice of a file wait until nothing moves: as people do, and Playwright doesn't.
 
-    It looks at two frames, which are alike on a busy machine though a group above is just opening.
+    It looks at two frames, which are alike on a busy machine though a group above is just opening; and a chooser of
+    files that is just being drawn anew hears nothing.
     """
-    from playwright.sync_api import Locator
+    from playwright.sync_api import Locator, Page
 
     with pytest.MonkeyPatch.context() as patch:
-        for name in ("click", "tap"):
-            patch.setattr(Locator, name, _still_first(getattr(Locator, name)))
+        for kind, name in ((Locator, "click"), (Locator, "tap"), (Page, "set_input_files")):
+            patch.setattr(kind, name, _still_first(getattr(kind, name)))
         yield
 
 
 def _still_first(act):
-    def aimed(self, **words):
-        self.page.evaluate(STILL)
-        return act(self, **words)
+    def aimed(self, *places, **words):
+        (self if hasattr(self, "goto") else self.page).evaluate(STILL)
+        return act(self, *places, **words)
 
     return aimed
 

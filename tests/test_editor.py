@@ -5,7 +5,7 @@ import re
 
 import pytest
 from desk import ANSWERED, Desk
-from serving import CHROMIUM, STILL
+from serving import CHROMIUM
 
 from measure.editing import parse_editing
 from measure.outline import dice, parse_outlines, polygon, read_outlines
@@ -599,7 +599,6 @@ def test_another_photo_leaves_the_warning_for_the_first_one(visitor, island_samp
     visitor.page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
     x, y = visitor.points[4]
     visitor.drag(_line((x, y), (x + 25, y - 20)))
-    visitor.page.evaluate(STILL)
     visitor.page.set_input_files("input[type=file]", str(island_sample.photo))
     visitor.page.get_by_text("As proposed", exact=True).wait_for()
     visitor.page.reload()

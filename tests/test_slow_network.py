@@ -43,7 +43,6 @@ def _slow_down(page):
 
 
 def _choose(page, photo):
-    page.evaluate(STILL)  # a chooser that is just being drawn anew hears nothing
     page.set_input_files("input[type=file]", str(photo))
 
 
